@@ -1,0 +1,119 @@
+package hide
+
+// Format names the version of the chart file.
+const Format = "hidechart 1"
+
+// Chart is the one source of truth about a hide; every export comes from it.
+// Lengths are table millimetres. A review never edits it.
+type Chart struct {
+	Format   string       `json:"format"`
+	Capture  CaptureFacts `json:"capture"`
+	Frame    Frame        `json:"frame"`
+	Area     Area         `json:"area_mm2"`
+	Outline  Polygon      `json:"outline"`
+	Backbone [2]Point     `json:"backbone_mm"` // neck end, tail end
+	Side     bool         `json:"side"`        // a side, cut along the backbone
+	Zones    []ZoneShape  `json:"zones"`
+	Defects  []Defect     `json:"defects"`
+	Flags    []Flag       `json:"flags"`
+	Tags     []TagFit     `json:"tags"`
+	MadeBy   MadeBy       `json:"made_by"`
+}
+
+// CaptureFacts says which photographs of which hide the chart was made from.
+type CaptureFacts struct {
+	ID        string      `json:"id"`
+	Supplier  string      `json:"supplier"`
+	Lot       string      `json:"lot"`
+	Article   string      `json:"article"`
+	Images    []ImageFact `json:"images"`
+	Stamp     string      `json:"stamp,omitempty"` // area stamped on the hide, as written
+	Substance []Substance `json:"substance,omitempty"`
+	Temper    string      `json:"temper,omitempty"`
+	TempC     *float64    `json:"temperature_c,omitempty"`
+	Humidity  *float64    `json:"humidity_percent,omitempty"`
+	Note      string      `json:"note,omitempty"`
+}
+
+// ImageFact names one photograph by its hash.
+type ImageFact struct {
+	Light    Light  `json:"light"`
+	SHA256   string `json:"sha256"`
+	WidthPX  int    `json:"width_px"`
+	HeightPX int    `json:"height_px"`
+}
+
+// Substance is one reading of the leather's thickness.
+type Substance struct {
+	MM    MM     `json:"mm"`
+	Place string `json:"place,omitempty"` // a zone, or words
+	At    *Point `json:"at_mm,omitempty"`
+}
+
+// Frame is the table frame and the raster it was measured on.
+type Frame struct {
+	Unit      string  `json:"unit"` // "mm"
+	Y         string  `json:"y"`    // "up"
+	MMPerPX   float64 `json:"mm_per_px"`
+	RigSHA256 string  `json:"rig_sha256"`
+}
+
+// Area is an area with its standard uncertainty (JCGM 100:2008).
+type Area struct {
+	Value  MM2          `json:"value"`
+	U      MM2          `json:"u"`
+	Budget []BudgetPart `json:"budget,omitempty"`
+}
+
+// BudgetPart is one source of uncertainty of the area.
+type BudgetPart struct {
+	Source string  `json:"source"`                       // scale, lens, edge, height, spreading
+	U      MM2     `json:"u_mm2"`                        // its share as a standard uncertainty of the area
+	Text   string  `json:"text,omitempty"`               // how it was evaluated
+	DoF    float64 `json:"degrees_of_freedom,omitempty"` // 0: none stated
+}
+
+// ZoneShape is a zone and where it lies.
+type ZoneShape struct {
+	Zone     Zone  `json:"zone"`
+	Geometry Shape `json:"geometry"`
+}
+
+// Defect is one flaw, found or drawn.
+type Defect struct {
+	ID           int     `json:"id"`
+	Kind         Kind    `json:"kind"`
+	Status       Status  `json:"status"`
+	Probability  float64 `json:"probability"` // that it is a defect at all
+	Open         bool    `json:"open"`        // a scar or bite not healed
+	Geometry     Shape   `json:"geometry"`
+	Area         MM2     `json:"area_mm2"`
+	Length       MM      `json:"length_mm"`
+	Width        MM      `json:"width_mm"`
+	Count        int     `json:"count,omitempty"` // members of a cluster
+	Zone         Zone    `json:"zone"`
+	EdgeDistance MM      `json:"edge_distance_mm"`
+	Lights       []Light `json:"lights"`
+	Advice       string  `json:"advice,omitempty"` // what a person should do to be sure
+}
+
+// Flag says that a result is usable but doubtful, and why.
+type Flag struct {
+	Code string `json:"code"`
+	Text string `json:"text"`
+}
+
+// TagFit is how far a tag was seen from where the fit puts it.
+type TagFit struct {
+	ID         int   `json:"id"`
+	Light      Light `json:"light"`
+	ResidualMM MM    `json:"residual_mm"`
+	ResidualPX PX    `json:"residual_px"`
+}
+
+// MadeBy says which program made the chart with which settings.
+type MadeBy struct {
+	Version        string `json:"version"`
+	OpenCV         string `json:"opencv"`
+	SettingsSHA256 string `json:"settings_sha256"`
+}
