@@ -1,0 +1,84 @@
+# hidechart: one place for the build flags and every routine check.
+SHELL := /bin/bash
+.SHELLFLAGS := -euo pipefail -c
+.DEFAULT_GOAL := build
+
+# gocv on Debian's OpenCV: only the modules we use (docs/adr/0001). Both are
+# needed by every go command in this tree; -buildvcs=false lets a copy without
+# its .git build to the same bytes.
+TAGS := gocv_specific_modules,gocv_calib3d
+export GOFLAGS := -buildvcs=false -tags=$(TAGS)
+export CGO_ENABLED := 1
+
+LINT_VERSION := v2.15.0
+FUZZTIME ?= 10s
+
+.PHONY: build install install-test demo test test-go format vet lint leak same soak fuzz bench clone clean
+
+build: install bin/hidechart
+
+install:
+	@scripts/install.sh
+
+install-test:
+	@scripts/install.sh test
+
+# go build decides itself what is stale
+.PHONY: bin/hidechart
+bin/hidechart:
+	@go build -o bin/hidechart ./cmd/hidechart
+
+demo: build
+	@scripts/demo.sh
+
+# Everything: what CI runs. The demo runs inside the clean clone.
+test: install-test format vet lint test-go leak same soak clone
+	@echo "make test: all passed"
+
+format:
+	@out=$$(gofmt -l $$(git ls-files -co --exclude-standard '*.go')); \
+	if [ -n "$$out" ]; then echo "gofmt: not formatted:"; echo "$$out"; exit 1; fi
+
+vet:
+	go vet ./...
+
+# The linter is installed at a fixed version into .cache, outside our go.mod,
+# so that its dependencies never touch ours.
+LINTER := .cache/golangci-lint-$(LINT_VERSION)
+$(LINTER):
+	@mkdir -p .cache
+	GOFLAGS= GOBIN=$(CURDIR)/.cache/new go install github.com/golangci/golangci-lint/v2/cmd/golangci-lint@$(LINT_VERSION)
+	@mv .cache/new/golangci-lint $@ && rmdir .cache/new
+
+lint: $(LINTER)
+	$(LINTER) run --timeout 10m ./...
+
+# The race detector would multiply the picture work by ten; `make race` is the
+# separate, slower check.
+test-go:
+	go test ./...
+
+.PHONY: race
+race:
+	go test -race ./...
+
+leak:
+	@scripts/leak.sh $(TAGS)
+
+same: bin/hidechart
+	@scripts/same.sh
+
+soak: bin/hidechart
+	@scripts/soak.sh
+
+clone:
+	@scripts/clone.sh
+
+fuzz:
+	@scripts/fuzz.sh $(FUZZTIME)
+
+bench: bin/hidechart
+	@scripts/bench.sh
+
+clean:
+	rm -rf bin out demo .cache
