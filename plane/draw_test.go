@@ -32,7 +32,9 @@ func drawFrame(t *testing.T, file string, outline hide.Polygon, neck, tail hide.
 	f, err := FindFrame(outline)
 	require.NoError(t, err)
 	box := boxOf(outline.Outer)
-	xy := func(p hide.Point) string { return fmt.Sprintf("%.1f,%.1f", float64(p.X)-box.MinX+30, box.MaxY-float64(p.Y)+30) }
+	xy := func(p hide.Point) string {
+		return fmt.Sprintf("%.1f,%.1f", float64(p.X)-box.MinX+30, box.MaxY-float64(p.Y)+30)
+	}
 	path := func(r hide.Ring) string {
 		var b strings.Builder
 		for _, p := range r {
@@ -57,5 +59,10 @@ func drawFrame(t *testing.T, file string, outline hide.Polygon, neck, tail hide.
 }
 
 func drawZones(b *strings.Builder, f HideFrame, path func(hide.Ring) string) {
-	_, _, _ = b, f, path
+	colours := map[hide.Zone]string{hide.Neck: "#9cf", hide.Shoulder: "#cdf", hide.Butt: "#fec", hide.Belly: "#cfc", hide.Flank: "#8c8", hide.Shank: "#dab"}
+	for _, z := range f.Zones() {
+		for _, p := range z.Geometry {
+			fmt.Fprintf(b, `<polygon points="%s" fill="%s" stroke="#444" stroke-width="3"/>`, path(p.Outer), colours[z.Zone])
+		}
+	}
 }

@@ -2,6 +2,7 @@ package plane
 
 import (
 	"math"
+	"slices"
 
 	"hidechart/hide"
 )
@@ -15,6 +16,9 @@ type halfProfile struct {
 	reach [knots]float64 // distance from the backbone to the farthest contour
 	body  [knots]float64 // the same with the legs taken off
 	edge  [knots]float64 // smooth, never less than reach: where |v| is 1
+	width float64        // median half-width of the trunk
+	legs  []leg          // from head to tail
+	hind  float64        // u at which the hind leg begins
 }
 
 // Windows along the backbone, in knots either side.
@@ -52,6 +56,8 @@ func newHalf(a axis, length float64, r hide.Ring, side float64) *halfProfile {
 	for k := range knots {
 		h.edge[k] = max(leastEdge*length, averageAt(wide, k, edgeHalf))
 	}
+	h.width, h.legs = bodyWidth(h), h.findLegs(length)
+	h.hind = h.hindStart()
 	return h
 }
 
@@ -87,4 +93,12 @@ func sampleAt(v *[knots]float64, u float64) float64 {
 	x := min(1, max(0, u)) * (knots - 1)
 	k := min(knots-2, int(x))
 	return v[k] + (v[k+1]-v[k])*(x-float64(k))
+}
+
+// bodyWidth is the median half-width of the trunk, mm; at least 1 so that it
+// divides.
+func bodyWidth(h *halfProfile) float64 {
+	v := slices.Clone(h.body[knots*35/100 : knots*65/100])
+	slices.Sort(v)
+	return max(1, v[len(v)/2])
 }
