@@ -2,6 +2,7 @@ package pix
 
 import (
 	"image"
+	"unsafe"
 
 	"gocv.io/x/gocv"
 
@@ -94,18 +95,31 @@ func (im *Image) Crop(r image.Rectangle) (*Image, error) {
 }
 
 // Bytes is the picture's own memory, row by row, interleaved; U8 only.
-func (im *Image) Bytes() []uint8 { return must(im.mat.DataPtrUint8()) }
+func (im *Image) Bytes() []uint8 { return memory[uint8](im, U8) }
 
 // Uint16s is the picture's own memory, row by row, interleaved; U16 only.
-func (im *Image) Uint16s() []uint16 { return must(im.mat.DataPtrUint16()) }
+func (im *Image) Uint16s() []uint16 { return memory[uint16](im, U16) }
+
+// Int32s is the picture's own memory, row by row, interleaved; I32 only.
+func (im *Image) Int32s() []int32 { return memory[int32](im, I32) }
 
 // Float32s is the picture's own memory, row by row, interleaved; F32 only.
-func (im *Image) Float32s() []float32 { return must(im.mat.DataPtrFloat32()) }
+func (im *Image) Float32s() []float32 { return memory[float32](im, F32) }
 
-// must panics on a programmer's mistake: the wrong depth asked for.
-func must[T any](data T, err error) T {
+// memory views the pixels without a copy; valid until Close. gocv's own views
+// check the type loosely and know no int32, so its byte view is recast here.
+// It panics on a programmer's mistake: the wrong depth asked for.
+func memory[T uint8 | uint16 | int32 | float32](im *Image, d Depth) []T {
+	if im.Depth() != d {
+		panic("pix: memory asked for with the wrong depth")
+	}
+	b, err := im.mat.DataPtrUint8()
 	if err != nil {
 		panic("pix: " + err.Error())
 	}
-	return data
+	if len(b) == 0 {
+		return nil
+	}
+	var t T
+	return unsafe.Slice((*T)(unsafe.Pointer(&b[0])), len(b)/int(unsafe.Sizeof(t)))
 }

@@ -1,0 +1,100 @@
+package detect
+
+import (
+	"math"
+	"slices"
+
+	"hidechart/hide"
+	"hidechart/pix"
+)
+
+// field is a raster of float32 values in Go memory, row by row.
+type field struct {
+	w, h int
+	v    []float32
+}
+
+func newField(w, h int) field { return field{w, h, make([]float32, w*h)} }
+
+// image copies the field into a picture; the caller closes it.
+func (f field) image() *pix.Image {
+	im := pix.New(f.w, f.h, pix.F32, 1)
+	copy(im.Float32s(), f.v)
+	return im
+}
+
+func fieldOf(im *pix.Image) field {
+	return field{im.Width(), im.Height(), slices.Clone(im.Float32s())}
+}
+
+// blurred is the field under a Gaussian.
+func (f field) blurred(sigma hide.PX) (field, error) {
+	im := f.image()
+	defer im.Close()
+	out, err := pix.Gaussian(im, sigma)
+	if err != nil {
+		return field{}, err
+	}
+	defer out.Close()
+	return fieldOf(out), nil
+}
+
+// resized scales the field, averaging when smaller, bilinear when larger.
+func (f field) resized(w, h int) (field, error) {
+	im := f.image()
+	defer im.Close()
+	out, err := pix.Resize(im, w, h)
+	if err != nil {
+		return field{}, err
+	}
+	defer out.Close()
+	return fieldOf(out), nil
+}
+
+// localMean is the Gaussian mean of the values where in is true, and the share
+// of the window that was true (normalised convolution, Knutsson & Westin 1993).
+// Where the share is under 1e-4 the mean is 0.
+func (f field) localMean(in []bool, sigma hide.PX) (mean, share field, err error) {
+	value, weight := newField(f.w, f.h), newField(f.w, f.h)
+	for i, ok := range in {
+		if ok {
+			value.v[i], weight.v[i] = f.v[i], 1
+		}
+	}
+	if mean, err = value.blurred(sigma); err != nil {
+		return
+	}
+	if share, err = weight.blurred(sigma); err != nil {
+		return
+	}
+	for i, w := range share.v {
+		if w < 1e-4 {
+			mean.v[i], share.v[i] = 0, 0
+			continue
+		}
+		mean.v[i] /= w
+	}
+	return mean, share, nil
+}
+
+// median returns the middle value; it reorders v. Empty gives NaN.
+func median(v []float64) float64 { return quantile(v, 0.5) }
+
+// quantile sorts v and returns the value at share q (nearest rank).
+func quantile(v []float64, q float64) float64 {
+	if len(v) == 0 {
+		return math.NaN()
+	}
+	slices.Sort(v)
+	return v[min(len(v)-1, int(q*float64(len(v))))]
+}
+
+// spread is the robust standard deviation about zero: 1.4826 × median |v|
+// (exact for a normal distribution; Rousseeuw & Croux 1993).
+func spread(v []float64) float64 {
+	a := make([]float64, len(v))
+	for i, x := range v {
+		a[i] = math.Abs(x)
+	}
+	return 1.4826 * median(a)
+}

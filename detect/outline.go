@@ -1,0 +1,376 @@
+package detect
+
+import (
+	"context"
+	"math"
+	"slices"
+
+	"hidechart/hide"
+	"hidechart/pix"
+)
+
+// Outline is the hide's edge with its holes as inner rings.
+type Outline struct {
+	Polygon hide.Polygon
+	Holes   []HoleSeen // one per inner ring, in the same order
+	EdgeU   hide.MM    // standard uncertainty of the edge's place common to all of it
+	Flags   []hide.Flag
+}
+
+// HoleSeen says how sure an inner ring is.
+type HoleSeen struct {
+	Probability float64
+	Lights      []hide.Light
+}
+
+// Refine places the edge on the fine grid. Blur mixes leather and table in
+// linear light, so the edge is where the light crosses half-way between the
+// leather's level and the table's, both read beside it; with several channels
+// the mixing share is the projection on the line between the two colours.
+// fine holds top, and back if there is one; its grid covers the hide with at
+// least EdgeBand around. The ring is true to about a tenth of a pixel of the
+// photograph where the levels are even.
+func (f *Found) Refine(ctx context.Context, fine Photos, p OutlineParams) (Outline, error) {
+	if err := fine.check(); err != nil {
+		return Outline{}, err
+	}
+	top, err := f.shares(hide.Top, fine, p)
+	if err != nil {
+		return Outline{}, err
+	}
+	out := Outline{}
+	edge := top
+	if top.contrast < p.MinContrast {
+		out.Flags = append(out.Flags, hide.Flag{Code: "faint_edge",
+			Text: "leather and table are nearly alike under top light; a table of another colour places the edge better"})
+	}
+	var back *share
+	if _, ok := fine.Lights[hide.Back]; ok {
+		b, err := f.shares(hide.Back, fine, p)
+		if err != nil {
+			return Outline{}, err
+		}
+		back = &b
+		if top.contrast < p.MinContrast && b.contrast > top.contrast {
+			edge = b
+		}
+	}
+	if err := ctx.Err(); err != nil {
+		return Outline{}, err
+	}
+	holes := f.holesOpen(fine.Grid, top, back, p)
+	return f.trace(fine.Grid, edge, holes, out, p)
+}
+
+// share is, per fine pixel, how much of it is leather: +1 leather's level, -1
+// the table's, 0 the edge.
+type share struct {
+	field
+	contrast float64 // median relative difference of the two levels along the edge
+}
+
+// shares computes the share under one light. Levels live on the coarse grid.
+func (f *Found) shares(l hide.Light, fine Photos, p OutlineParams) (share, error) {
+	lv, err := f.levels(l, p)
+	if err != nil {
+		return share{}, err
+	}
+	g := fine.Grid
+	s := share{field: newField(g.Width, g.Height), contrast: lv.contrast}
+	im := fine.Lights[l]
+	data, n := im.Uint16s(), im.Channels()
+	near := f.nearness(p)
+	for y := range g.Height {
+		for x := range g.Width {
+			i := y*g.Width + x
+			at := f.grid.ToRaster(g.ToTable(pix.Point{X: hide.PX(x), Y: hide.PX(y)}))
+			c := clampedIndex(at, f.grid)
+			if near[c] == outsideBand {
+				s.v[i] = -1
+				continue
+			}
+			s.v[i] = lv.share(data[i*n:i*n+n], at)
+		}
+	}
+	return s, nil
+}
+
+func clampedIndex(at pix.Point, g pix.Grid) int {
+	x := min(max(int(math.Round(float64(at.X))), 0), g.Width-1)
+	y := min(max(int(math.Round(float64(at.Y))), 0), g.Height-1)
+	return y*g.Width + x
+}
+
+// places of a coarse pixel against the coarse edge
+const (
+	outsideBand = iota // bare table for sure
+	inBand             // the edge may be here
+	insideBand         // leather for sure, but for holes
+)
+
+func (f *Found) nearness(p OutlineParams) []uint8 {
+	grown, errG := grow(f.leather, f.grid, p.EdgeBand)
+	shrunk, errS := shrink(f.leather, f.grid, p.EdgeBand)
+	out := make([]uint8, len(f.leather))
+	if errG != nil || errS != nil {
+		return out
+	}
+	for i := range out {
+		switch {
+		case shrunk[i]:
+			out[i] = insideBand
+		case grown[i]:
+			out[i] = inBand
+		}
+	}
+	return out
+}
+
+// levels are the leather's and the table's linear light per channel on the
+// coarse grid.
+type levels struct {
+	grid           pix.Grid
+	leather, table []field
+	contrast       float64
+}
+
+// levels reads both sides a setback off the edge, in a Gaussian window; where
+// no table is near, the table's model stands in for it.
+func (f *Found) levels(l hide.Light, p OutlineParams) (levels, error) {
+	log, model := f.logs[l], f.table[l]
+	in, err := shrink(f.leather, f.grid, p.LevelSetback)
+	if err != nil {
+		return levels{}, err
+	}
+	grown, err := grow(f.leather, f.grid, p.LevelSetback)
+	if err != nil {
+		return levels{}, err
+	}
+	bare := make([]bool, len(grown))
+	for i := range bare {
+		bare[i] = !grown[i] && !f.tags[i]
+		in[i] = in[i] && !f.tags[i]
+	}
+	lv := levels{grid: f.grid}
+	sigma := hide.PX(p.LevelWindow / f.grid.MMPerPX)
+	for c := range log {
+		leather, table, err := levelPair(log[c], model.log[c], in, bare, sigma)
+		if err != nil {
+			return levels{}, err
+		}
+		lv.leather, lv.table = append(lv.leather, leather), append(lv.table, table)
+	}
+	lv.contrast = f.contrast(lv, p)
+	return lv, nil
+}
+
+// trusted is the share of the window that must be bare table for its own mean
+// to count in full against the model's.
+const trusted = 0.05
+
+func levelPair(log, model field, in, bare []bool, sigma hide.PX) (leather, table field, err error) {
+	linear, flat := newField(log.w, log.h), newField(log.w, log.h)
+	for i := range linear.v {
+		linear.v[i] = float32(math.Exp(float64(log.v[i])) - logFloor)
+		// the table's light over its model: levels out what the model knows
+		flat.v[i] = float32(math.Exp(float64(log.v[i] - model.v[i])))
+	}
+	leather, seen, err := linear.localMean(in, sigma)
+	if err != nil {
+		return
+	}
+	var whole float64
+	var n int
+	for i, ok := range in {
+		if ok {
+			whole += float64(linear.v[i])
+			n++
+		}
+	}
+	for i := range leather.v {
+		if seen.v[i] == 0 && n > 0 {
+			leather.v[i] = float32(whole / float64(n))
+		}
+	}
+	ratio, share, err := flat.localMean(bare, sigma)
+	if err != nil {
+		return
+	}
+	table = newField(log.w, log.h)
+	for i := range table.v {
+		w := math.Min(1, float64(share.v[i])/trusted)
+		r := w*float64(ratio.v[i]) + (1 - w)
+		table.v[i] = float32(r*math.Exp(float64(model.v[i])) - logFloor)
+	}
+	return leather, table, nil
+}
+
+// contrast is the median over the coarse edge of |leather − table| / the larger.
+func (f *Found) contrast(lv levels, p OutlineParams) float64 {
+	var all []float64
+	for i, n := range f.nearness(p) {
+		if n != inBand {
+			continue
+		}
+		var best float64
+		for c := range lv.leather {
+			a, b := float64(lv.leather[c].v[i]), float64(lv.table[c].v[i])
+			best = math.Max(best, math.Abs(a-b)/math.Max(math.Max(a, b), 1))
+		}
+		all = append(all, best)
+	}
+	return median(all)
+}
+
+// share projects the pixel on the line from the table's colour to the leather's.
+func (lv levels) share(pixel []uint16, at pix.Point) float32 {
+	x := math.Min(math.Max(float64(at.X), 0), float64(lv.grid.Width-1)-1e-6)
+	y := math.Min(math.Max(float64(at.Y), 0), float64(lv.grid.Height-1)-1e-6)
+	x0, y0 := int(x), int(y)
+	fx, fy := float32(x-float64(x0)), float32(y-float64(y0))
+	i := y0*lv.grid.Width + x0
+	var dot, square float32
+	for c, v := range pixel {
+		a, b := lv.leather[c].bilinear(i, fx, fy), lv.table[c].bilinear(i, fx, fy)
+		d := a - b
+		dot += d * (float32(v) - (a+b)/2)
+		square += d * d
+	}
+	if square < 1 {
+		return 1
+	}
+	return min(max(2*dot/square, -1), 1)
+}
+
+func (f field) bilinear(i int, fx, fy float32) float32 {
+	a := f.v[i]*(1-fx) + f.v[i+1]*fx
+	b := f.v[i+f.w]*(1-fx) + f.v[i+f.w+1]*fx
+	return a*(1-fy) + b*fy
+}
+
+// trace turns the share into rings: pixels surely inside count as leather
+// unless a hole was found there; under tag sheets the coarse mask decides.
+func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p OutlineParams) (Outline, error) {
+	near := f.nearness(p)
+	open := map[int]bool{}
+	for _, h := range holes {
+		for _, i := range h.pixels {
+			open[i] = true
+		}
+	}
+	for y := range g.Height {
+		for x := range g.Width {
+			i := y*g.Width + x
+			at := f.grid.ToRaster(g.ToTable(pix.Point{X: hide.PX(x), Y: hide.PX(y)}))
+			c := clampedIndex(at, f.grid)
+			switch {
+			case f.tags[c] && near[c] == inBand:
+				edge.v[i] = -1
+				if f.leather[c] {
+					edge.v[i] = 1
+				}
+			case near[c] == insideBand && !open[i]:
+				edge.v[i] = max(edge.v[i], 0.05)
+			}
+		}
+	}
+	im := edge.image()
+	defer im.Close()
+	curves, err := pix.Isolines(im)
+	if err != nil {
+		return out, err
+	}
+	out.Polygon.Outer = simplified(largestRing(curves, g), p.Simplify)
+	if len(out.Polygon.Outer) < 3 {
+		return out, hide.Faultf(hide.NotMeasurable, "no hide found on the table: its edge could not be traced")
+	}
+	f.attachHoles(&out, curves, holes, g, p)
+	out.EdgeU = edgeU(edge, g)
+	out.Flags = append(f.Flags, out.Flags...)
+	return out, nil
+}
+
+// edgeU is the standard uncertainty of the edge's place that does not average
+// out along it: a twentieth of the photograph's blur at the edge. The blur is
+// the 25–75 % rise of the share; levels are read to about a tenth of the step,
+// which moves the half-way point by that share of the rise.
+func edgeU(edge share, g pix.Grid) hide.MM {
+	var slopes []float64
+	for y := 1; y < g.Height-1; y += 3 {
+		for x := 1; x < g.Width-1; x++ {
+			i := y*g.Width + x
+			if (edge.v[i] < 0) != (edge.v[i+1] < 0) {
+				dx := float64(edge.v[i+1] - edge.v[i])
+				dy := float64(edge.v[i+g.Width]-edge.v[i-g.Width]) / 2
+				slopes = append(slopes, math.Hypot(dx, dy))
+			}
+		}
+	}
+	if len(slopes) == 0 {
+		return g.MMPerPX / 2
+	}
+	// share rises by 2 from table to leather; 1/slope px for a change of 1
+	return hide.MM(0.05*2/math.Max(median(slopes), 0.02)) * g.MMPerPX
+}
+
+// simplified drops vertices that lie within tolerance of the chord that
+// replaces them (Ramer 1972; Douglas & Peucker 1973), from the ring's two
+// vertices farthest apart in x.
+func simplified(r hide.Ring, tolerance hide.MM) hide.Ring {
+	if len(r) < 8 {
+		return r
+	}
+	a, b := 0, 0
+	for i, p := range r {
+		if p.X < r[a].X {
+			a = i
+		}
+		if p.X > r[b].X {
+			b = i
+		}
+	}
+	turned := append(slices.Clone(r[a:]), r[:a]...)
+	b = (b - a + len(r)) % len(r)
+	turned = append(turned, turned[0])
+	keep := make([]bool, len(turned))
+	keep[0], keep[b], keep[len(turned)-1] = true, true, true
+	split(turned, 0, b, float64(tolerance), keep)
+	split(turned, b, len(turned)-1, float64(tolerance), keep)
+	var out hide.Ring
+	for i, k := range keep[:len(keep)-1] {
+		if k {
+			out = append(out, turned[i])
+		}
+	}
+	return out
+}
+
+func split(p hide.Ring, a, b int, tolerance float64, keep []bool) {
+	type span struct{ a, b int }
+	stack := []span{{a, b}}
+	for len(stack) > 0 {
+		s := stack[len(stack)-1]
+		stack = stack[:len(stack)-1]
+		at, far := -1, tolerance
+		for i := s.a + 1; i < s.b; i++ {
+			if d := chordDistance(p[i], p[s.a], p[s.b]); d > far {
+				at, far = i, d
+			}
+		}
+		if at >= 0 {
+			keep[at] = true
+			stack = append(stack, span{s.a, at}, span{at, s.b})
+		}
+	}
+}
+
+func chordDistance(p, a, b hide.Point) float64 {
+	dx, dy := float64(b.X-a.X), float64(b.Y-a.Y)
+	px, py := float64(p.X-a.X), float64(p.Y-a.Y)
+	length := dx*dx + dy*dy
+	if length == 0 {
+		return math.Hypot(px, py)
+	}
+	t := math.Min(math.Max((px*dx+py*dy)/length, 0), 1)
+	return math.Hypot(px-t*dx, py-t*dy)
+}

@@ -1,0 +1,197 @@
+package detect
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/floats"
+	"gonum.org/v1/gonum/mat"
+
+	"hidechart/hide"
+	"hidechart/pix"
+)
+
+// tableModel is what the bare table looks like under one light: per channel the
+// natural logarithm of linear light, and the robust spread of the table about it.
+type tableModel struct {
+	log    []field
+	spread []float64
+}
+
+// logFloor keeps the logarithm of black finite: 1/1000 of white, about the
+// dark noise of an 8-bit photograph decoded to linear light.
+const logFloor = 65.535
+
+// logChannels returns ln(linear + floor) per channel.
+func logChannels(im *pix.Image) []field {
+	n := im.Channels()
+	out := make([]field, n)
+	for c := range out {
+		out[c] = newField(im.Width(), im.Height())
+	}
+	for i, v := range im.Uint16s() {
+		out[i%n].v[i/n] = float32(math.Log(float64(v) + logFloor))
+	}
+	return out
+}
+
+// polynomialOrder of the light's fall-off over the table: order 4 holds a
+// vignette (cos⁴) and two off-centre lamps.
+const polynomialOrder = 4
+
+// fitSamples thins the fit: 2 mm pixels are far finer than light varies, and
+// 20,000 samples fix 15 terms to well under a percent.
+const fitSamples = 20000
+
+// polynomials fits ln(light) over the pixels where bare is true, per channel,
+// by least squares with two rounds that leave out what lies beyond 3 spreads.
+func polynomials(log []field, bare []bool) (tableModel, error) {
+	m := tableModel{}
+	for _, f := range log {
+		fit, err := polynomial(f, bare)
+		if err != nil {
+			return m, err
+		}
+		m.log = append(m.log, fit)
+	}
+	m.spread = residualSpread(log, m.log, bare)
+	return m, nil
+}
+
+func polynomial(f field, bare []bool) (field, error) {
+	var at []int
+	for i, ok := range bare {
+		if ok {
+			at = append(at, i)
+		}
+	}
+	step := max(1, len(at)/fitSamples)
+	var picked []int
+	for i := 0; i < len(at); i += step {
+		picked = append(picked, at[i])
+	}
+	terms := (polynomialOrder + 1) * (polynomialOrder + 2) / 2
+	if len(picked) < 10*terms {
+		return field{}, hide.Faultf(hide.NotMeasurable, "too little bare table in view to know its colour: spread the hide clear of the edges")
+	}
+	var coef *mat.VecDense
+	for range 3 {
+		var err error
+		if coef, err = leastSquares(f, picked, terms); err != nil {
+			return field{}, err
+		}
+		picked = withoutOutliers(f, picked, coef)
+	}
+	out := newField(f.w, f.h)
+	row := make([]float64, terms)
+	for i := range out.v {
+		basis(row, i%f.w, i/f.w, f.w, f.h)
+		out.v[i] = float32(floats.Dot(row, coef.RawVector().Data))
+	}
+	return out, nil
+}
+
+func leastSquares(f field, at []int, terms int) (*mat.VecDense, error) {
+	a, b := mat.NewDense(len(at), terms, nil), mat.NewVecDense(len(at), nil)
+	for r, i := range at {
+		basis(a.RawRowView(r), i%f.w, i/f.w, f.w, f.h)
+		b.SetVec(r, float64(f.v[i]))
+	}
+	var coef mat.VecDense
+	if err := coef.SolveVec(a, b); err != nil {
+		return nil, hide.Wrapf(hide.NotMeasurable, err, "the bare table in view does not fix its light: spread the hide clear of the edges")
+	}
+	return &coef, nil
+}
+
+func withoutOutliers(f field, at []int, coef *mat.VecDense) []int {
+	res := make([]float64, len(at))
+	row := make([]float64, coef.Len())
+	for k, i := range at {
+		basis(row, i%f.w, i/f.w, f.w, f.h)
+		res[k] = float64(f.v[i]) - floats.Dot(row, coef.RawVector().Data)
+	}
+	limit := 3 * spread(res)
+	var kept []int
+	for k, i := range at {
+		if math.Abs(res[k]) <= limit {
+			kept = append(kept, i)
+		}
+	}
+	return kept
+}
+
+// basis writes the monomials of x and y, each from -1 to 1 over the raster.
+func basis(row []float64, x, y, w, h int) {
+	u, v := 2*float64(x)/float64(w)-1, 2*float64(y)/float64(h)-1
+	k, pu := 0, 1.0
+	for i := 0; i <= polynomialOrder; i++ {
+		p := pu
+		for j := 0; i+j <= polynomialOrder; j++ {
+			row[k] = p
+			p *= v
+			k++
+		}
+		pu *= u
+	}
+}
+
+// spreadFloor of the table's own variation: 1.5 % of light, so that a noiseless
+// picture does not make every JPEG trace a hide.
+const spreadFloor = 0.015
+
+func residualSpread(log, model []field, bare []bool) []float64 {
+	out := make([]float64, len(log))
+	for c := range log {
+		var res []float64
+		for i, ok := range bare {
+			if ok {
+				res = append(res, float64(log[c].v[i]-model[c].v[i]))
+			}
+		}
+		out[c] = math.Max(spread(res), spreadFloor)
+	}
+	return out
+}
+
+// fromEmpty takes the photograph of the bare table, smoothed over the tags, and
+// matches its exposure to log on the pixels where bare is true.
+func fromEmpty(empty, log []field, bare, clear []bool, sigma hide.PX) (tableModel, error) {
+	m := tableModel{}
+	for c := range log {
+		smooth, _, err := empty[c].localMean(clear, sigma)
+		if err != nil {
+			return m, err
+		}
+		var shift []float64
+		for i, ok := range bare {
+			if ok {
+				shift = append(shift, float64(log[c].v[i]-smooth.v[i]))
+			}
+		}
+		if len(shift) == 0 {
+			return m, hide.Faultf(hide.NotMeasurable, "no bare table in view")
+		}
+		d := float32(median(shift))
+		for i := range smooth.v {
+			smooth.v[i] += d
+		}
+		m.log = append(m.log, smooth)
+	}
+	m.spread = residualSpread(log, m.log, bare)
+	return m, nil
+}
+
+// distance is how many spreads a pixel lies from the bare table, over all
+// channels (root of the mean square).
+func (m tableModel) distance(log []field) field {
+	out := newField(log[0].w, log[0].h)
+	for i := range out.v {
+		var sum float64
+		for c := range log {
+			d := float64(log[c].v[i]-m.log[c].v[i]) / m.spread[c]
+			sum += d * d
+		}
+		out.v[i] = float32(math.Sqrt(sum / float64(len(log))))
+	}
+	return out
+}
