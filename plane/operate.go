@@ -77,8 +77,25 @@ func result(name string) func(geom.Geometry, error) (hide.Shape, error) {
 		if err != nil {
 			return nil, hide.Wrapf(hide.Invalid, err, "%s", name)
 		}
-		return ShapeFromGeom(g), nil
+		return settled(ShapeFromGeom(g)), nil
 	}
+}
+
+// settled makes sure that a result counts as simple in plain floating point
+// too: GEOS decides with exact predicates, and a vertex that rounding put on the
+// wrong side of an edge, 1e-13 mm off, looks like a crossing to others. Such a
+// result is put on a grid of 1e-6 mm, if need be coarser up to 1e-4 mm (a tenth
+// of the files' resolution), and noded again.
+func settled(s hide.Shape) hide.Shape {
+	for grid := 1e6; grid >= 1e4 && ShapeToGeom(s).Validate() != nil; grid /= 10 {
+		round := func(p hide.Point) hide.Point {
+			return pointAt(math.Round(float64(p.X)*grid)/grid, math.Round(float64(p.Y)*grid)/grid)
+		}
+		if g, err := geos.MakeValid(ShapeToGeom(Mapped(s, round))); err == nil {
+			s = ShapeFromGeom(g)
+		}
+	}
+	return s
 }
 
 // IsValid tells why a polygon is not simple: nil, or an Invalid error with the
