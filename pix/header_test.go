@@ -206,8 +206,10 @@ func TestTruncated(t *testing.T) {
 			_, err := Decode(data[:int(share*float64(len(data)))], DefaultLimits())
 			require.ErrorIs(t, err, hide.Unreadable, "%s cut at %g", name, share)
 		}
-		_, err = Decode(data[:len(data)-1], DefaultLimits())
-		require.ErrorIs(t, err, hide.Unreadable, "%s without its last byte", name)
+		if name == "jpeg" || name == "png" { // a TIFF's last bytes here are its print resolution
+			_, err = Decode(data[:len(data)-1], DefaultLimits())
+			require.ErrorIs(t, err, hide.Unreadable, "%s without its last byte", name)
+		}
 		holed := bytes.Clone(data) // the rest of the file was never written: zeros
 		clear(holed[len(holed)/2:])
 		_, err = Decode(holed, DefaultLimits())
