@@ -17,7 +17,7 @@ const (
 
 // Where the signs are read.
 const (
-	legSearch   = 0.45  // a leg of this end stands in the nearer part of the hide
+	legSearch   = 0.34  // a leg stands nearer to its end than that; what bulges farther in is belly
 	legLeast    = 0.035 // of the length: less is a bulge of the belly, not a leg
 	bluntAt     = 0.03  // behind the ragged corner, before the neck widens
 	hollowFrom  = 0.02
@@ -58,7 +58,7 @@ func readSigns(h *halfProfile, length float64, tailFirst bool) endSigns {
 // distribution), then rounded. Mass and reach tell nothing that the others do
 // not (log loss 0.171 without them, 0.164 with them on 400 contours) and rest at 0.
 func headWeights() endSigns {
-	return endSigns{signLeg: 25, signBlunt: 4.5, signHollow: 13}
+	return endSigns{signLeg: 30, signBlunt: 4.8, signHollow: 13}
 }
 
 // headLimit bounds the log-odds: contours outside of what the weights were

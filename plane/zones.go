@@ -150,11 +150,14 @@ func (h *halfProfile) findLegs(length float64) []leg {
 		if h.reach[k]-h.body[k] <= shankEdge*length {
 			continue
 		}
-		l, highest := leg{k, k}, 0.0
+		l, highest, tip := leg{k, k}, 0.0, k
 		for ; k < knots && h.reach[k]-h.body[k] > shankEdge*length; k++ {
-			l.to, highest = k, max(highest, h.reach[k]-h.body[k])
+			l.to = k
+			if d := h.reach[k] - h.body[k]; d > highest {
+				highest, tip = d, k
+			}
 		}
-		if highest >= shankLeast*length {
+		if highest >= shankLeast*length && float64(min(tip, knots-1-tip)) <= legSearch*(knots-1) {
 			out = append(out, l)
 		}
 	}
