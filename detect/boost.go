@@ -1,0 +1,136 @@
+package detect
+
+import "math"
+
+// boostModel is a trained sum of trees that gives each class a probability.
+//
+// Every class has a margin: its log prior plus one leaf value from one tree per
+// round. Probabilities are the softmax of the margins over the temperature.
+// Inputs are compared as float32, so that a model read back from its file
+// answers with the same bits.
+//
+// Source: Friedman (2001), "Greedy function approximation: a gradient boosting
+// machine", Annals of Statistics 29(5), algorithm 6; leaves take one Newton
+// step with an L2 penalty instead of its equation 33.
+type boostModel struct {
+	// Version is boostVersion; a file of another version is refused.
+	Version int `json:"version"`
+	// Features are the names of the inputs in the order of x, in words.
+	Features []string `json:"features"`
+	// Classes are the names of the outputs in the order of probabilities.
+	Classes []string `json:"classes"`
+	// Base is each class's log share of the training weight.
+	Base []float64 `json:"base"`
+	// Temperature divides the margins; 1 leaves them, above 1 makes the model
+	// less sure (Guo et al. 2017, section 4.2). fitTemperature finds it.
+	Temperature float64 `json:"temperature"`
+	// Rounds holds one tree per class for each round.
+	Rounds [][]boostTree `json:"rounds"`
+
+	// loss is the weighted mean training log-loss before the first and after
+	// each round; it is not stored.
+	loss []float64
+}
+
+// boostTree is a binary tree, its nodes in preorder: a split's left child is
+// the next node. All slices have one entry per node.
+type boostTree struct {
+	// Feature is the index of the feature a split looks at, boostLeaf at a leaf.
+	Feature []int `json:"f"`
+	// Cut sends x < Cut left; 0 at a leaf.
+	Cut []float32 `json:"c"`
+	// Missing is 1 where a missing x (NaN) goes left, else 0.
+	Missing []int `json:"m"`
+	// Value is what the tree would add to the margin if it ended at the node.
+	// Leaves give the answer; inner nodes serve explain.
+	Value []float32 `json:"v"`
+
+	right []int // right child of a split, found by link
+}
+
+// boostLeaf marks a node without a split; feature indices start at 0.
+const boostLeaf = -1
+
+// next is the node that follows split i for inputs x.
+func (t *boostTree) next(i int, x []float64) int {
+	v := float32(x[t.Feature[i]])
+	left := v < t.Cut[i]
+	if v != v { // NaN
+		left = t.Missing[i] == 1
+	}
+	if left {
+		return i + 1
+	}
+	return t.right[i]
+}
+
+// leaf is the node at which x ends.
+func (t *boostTree) leaf(x []float64) int {
+	i := 0
+	for t.Feature[i] != boostLeaf {
+		i = t.next(i, x)
+	}
+	return i
+}
+
+// scores are the classes' raw sums of leaves, temperature not applied.
+func (m *boostModel) scores(x []float64) []float64 {
+	s := make([]float64, len(m.Base))
+	copy(s, m.Base)
+	for _, round := range m.Rounds {
+		for k := range round {
+			s[k] += float64(round[k].Value[round[k].leaf(x)])
+		}
+	}
+	return s
+}
+
+// margins are the classes' scores over the temperature, centred to sum to
+// zero: Friedman's symmetric form (his equation 30). x has one value per
+// feature, NaN where it is missing; a wrong length panics.
+func (m *boostModel) margins(x []float64) []float64 {
+	m.mustFit(x)
+	s := m.scores(x)
+	mean := 0.0
+	for _, v := range s {
+		mean += v / float64(len(s))
+	}
+	for k := range s {
+		s[k] = (s[k] - mean) / m.Temperature
+	}
+	return s
+}
+
+// probabilities are the classes' probabilities for x, in the order of Classes;
+// they sum to 1. x is as for margins.
+func (m *boostModel) probabilities(x []float64) []float64 {
+	s := m.margins(x)
+	softmax(s)
+	return s
+}
+
+// mustFit panics on an input of the wrong length: a programmer's mistake.
+func (m *boostModel) mustFit(x []float64) {
+	if len(x) != len(m.Features) {
+		panic("detect: boosted trees: input and model differ in their number of features")
+	}
+}
+
+// softmax turns scores into probabilities in place. The largest score is taken
+// off first, so that no exponential overflows. It returns the log of the sum
+// of exponentials of the scores.
+func softmax(s []float64) float64 {
+	top := math.Inf(-1)
+	for _, v := range s {
+		top = math.Max(top, v)
+	}
+	sum := 0.0
+	for k, v := range s {
+		s[k] = math.Exp(v - top)
+		sum += s[k]
+	}
+	for k := range s {
+		s[k] /= sum
+	}
+	return top + math.Log(sum)
+}
