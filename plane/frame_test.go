@@ -115,7 +115,46 @@ func TestFrameOfInventedHides(t *testing.T) {
 	wrong := kindWrong + lineWrong + headWrong
 	t.Logf("of %d: whole/side wrong %d, line wrong %d, head wrong %d; flagged %d, of the wrong ones %d of %d; end error/length median %.4f p90 %.4f p99 %.4f",
 		n, kindWrong, lineWrong, headWrong, flagged, flaggedWrong, wrong, ends[len(ends)/2], ends[len(ends)*9/10], ends[len(ends)*99/100])
+	assert.LessOrEqual(t, kindWrong, n/50, "whole or side")
+	assert.LessOrEqual(t, lineWrong, n/50, "backbone's line")
+	// these contours are made hard on purpose: necks cut off, legs of equal place
+	assert.LessOrEqual(t, headWrong, n/10, "head end")
+	assert.LessOrEqual(t, wrong-flaggedWrong, n/50, "wrong without a flag")
+	assert.LessOrEqual(t, ends[len(ends)*9/10], 0.0167, "40 mm on a hide of 2.4 m")
 	if dir := os.Getenv("PLANE_DUMP"); dir != "" {
 		require.NoError(t, os.WriteFile(filepath.Join(dir, "signs.csv"), []byte(dump.String()), 0o644))
+	}
+}
+
+// A hide laid down turned or mirrored has the same backbone, to the steps of
+// the search.
+func TestFrameFollowsTheHide(t *testing.T) {
+	h := inventHide(9)
+	f, err := FindFrame(h.outline)
+	require.NoError(t, err)
+	for _, angle := range []float64{0.4, 1.9, 3.1, 5.5} {
+		for _, flip := range []float64{1, -1} {
+			a := newAxis(pointAt(700, -300), angle)
+			put := func(p hide.Point) hide.Point { return a.table(float64(p.X), flip*float64(p.Y)) }
+			g, err := FindFrame(Mapped(hide.Shape{h.outline}, put)[0])
+			require.NoError(t, err)
+			assert.Less(t, float64(put(f.Neck).Distance(g.Neck)), 10.0)
+			assert.Less(t, float64(put(f.Tail).Distance(g.Tail)), 10.0)
+		}
+	}
+}
+
+func BenchmarkFindFrame(b *testing.B) {
+	h := inventHide(9)
+	for _, n := range []int{1500, 20000} {
+		outline := hide.Polygon{Outer: resampled(h.outline.Outer, n)}
+		b.Run(strconv.Itoa(n), func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := FindFrame(outline); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }

