@@ -3,12 +3,14 @@ package export
 import (
 	"bytes"
 	"image/color"
+	"image/png"
 	"io"
 	"regexp"
 	"time"
 
 	"github.com/tdewolff/canvas"
 	"github.com/tdewolff/canvas/renderers/pdf"
+	"github.com/tdewolff/canvas/renderers/rasterizer"
 	"golang.org/x/image/font/gofont/gobold"
 	"golang.org/x/image/font/gofont/goregular"
 
@@ -26,19 +28,45 @@ var (
 // pointMM is a typographic point, 1/72 inch. canvas takes font sizes in points.
 const pointMM = 25.4 / 72
 
-// paper draws on the pages of one PDF: millimetres, origin at the lower left,
-// y up.
+// paper draws on the pages of one PDF, or on one picture: millimetres, origin
+// at the lower left, y up.
 type paper struct {
 	buf     bytes.Buffer
 	pdf     *pdf.PDF
+	picture *canvas.Canvas
 	ctx     *canvas.Context
 	regular *canvas.Font
 	bold    *canvas.Font
 }
 
-// newPaper starts a PDF with its first page. The fonts are the Go fonts,
-// embedded, so that a page looks the same everywhere.
+// newPaper starts a PDF with its first page.
 func newPaper(size paperSize, title string) (*paper, error) {
+	p, err := newPen()
+	if err != nil {
+		return nil, err
+	}
+	p.pdf = pdf.New(&p.buf, size.width, size.height, nil)
+	p.pdf.SetInfo(title, "", "", "", "hidechart")
+	p.pdf.SetLang("en")
+	p.ctx = canvas.NewContext(p.pdf)
+	return p, nil
+}
+
+// newPicture starts a white picture.
+func newPicture(size paperSize) (*paper, error) {
+	p, err := newPen()
+	if err != nil {
+		return nil, err
+	}
+	p.picture = canvas.New(size.width, size.height)
+	p.ctx = canvas.NewContext(p.picture)
+	p.fill(canvas.Rectangle(size.width, size.height), canvas.White)
+	return p, nil
+}
+
+// newPen loads the Go fonts, which are embedded in every PDF, so that a page
+// looks the same everywhere.
+func newPen() (*paper, error) {
 	p := &paper{}
 	var err error
 	if p.regular, err = canvas.LoadFont(goregular.TTF, 0, canvas.FontRegular); err != nil {
@@ -47,10 +75,6 @@ func newPaper(size paperSize, title string) (*paper, error) {
 	if p.bold, err = canvas.LoadFont(gobold.TTF, 0, canvas.FontBold); err != nil {
 		return nil, hide.Wrapf(hide.Internal, err, "bold font")
 	}
-	p.pdf = pdf.New(&p.buf, size.width, size.height, nil)
-	p.pdf.SetInfo(title, "", "", "", "hidechart")
-	p.pdf.SetLang("en")
-	p.ctx = canvas.NewContext(p.pdf)
 	return p, nil
 }
 
@@ -132,7 +156,16 @@ func (p *paper) finish(w io.Writer, day time.Time) error {
 		return []byte(stamp + "+0000)")
 	})
 	if _, err := w.Write(out); err != nil {
-		return hide.Wrapf(hide.Unreadable, err, "write PDF")
+		return hide.Wrapf(hide.Internal, err, "write PDF")
+	}
+	return nil
+}
+
+// finishPNG writes the picture with the given pixels per millimetre.
+func (p *paper) finishPNG(w io.Writer, pxPerMM float64) error {
+	im := rasterizer.Draw(p.picture, canvas.DPMM(pxPerMM), canvas.SRGBColorSpace{})
+	if err := png.Encode(w, im); err != nil {
+		return hide.Wrapf(hide.Internal, err, "write PNG")
 	}
 	return nil
 }
