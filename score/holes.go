@@ -34,8 +34,8 @@ func (r *Result) holes(chart hide.Chart, m matching) {
 		r.HolesHit += count(float64(hits[i]) >= foundShare*float64(d.Pixels))
 	}
 	r.HoleRecall = ratio(r.HolesHit, r.Holes)
-	real := t.patchOf(func(d TruthDefect) bool { return d.Kind == hide.Hole })
-	r.InventedHoles = partsApart(charted, real.grown(float64(nearTruth/t.Grid.MMPerPX), t.Grid), t.Grid.Width)
+	genuine := t.patchOf(func(d TruthDefect) bool { return d.Kind == hide.Hole })
+	r.InventedHoles = partsApart(charted, genuine.grown(float64(nearTruth/t.Grid.MMPerPX), t.Grid), t.Grid.Width)
 }
 
 // chartedHoles are the places the chart calls a hole.

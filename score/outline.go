@@ -24,7 +24,7 @@ func (r *Result) outline(chart hide.Chart, t Truth) error {
 	if err != nil {
 		return err
 	}
-	real, err := plane.Difference(hide.Shape{{Outer: t.Outline}}, holes)
+	genuine, err := plane.Difference(hide.Shape{{Outer: t.Outline}}, holes)
 	if err != nil {
 		return err
 	}
@@ -32,12 +32,12 @@ func (r *Result) outline(chart hide.Chart, t Truth) error {
 	if err != nil {
 		return err
 	}
-	both, err := plane.Intersection(charted, real)
+	both, err := plane.Intersection(charted, genuine)
 	if err != nil {
 		return err
 	}
 	common := both.Area()
-	r.OutlineIoU = float64(common / (charted.Area() + real.Area() - common))
+	r.OutlineIoU = float64(common / (charted.Area() + genuine.Area() - common))
 	return nil
 }
 

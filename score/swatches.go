@@ -122,12 +122,12 @@ func (r SwatchResult) recallAt(share float64, threshold int) RecallAtShare {
 // WriteTable prints the result for people, one line a figure.
 func (r SwatchResult) WriteTable(w io.Writer) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	fmt.Fprintf(t, "images\t%d\t%d defect regions\n", r.Images, r.Regions)
-	fmt.Fprintf(t, "auroc_pooled\t%s\tall pixels under one threshold\n", fine(r.AUROC))
-	fmt.Fprintf(t, "auroc_mean\t%s\tmean over images\n", fine(r.AUROCMean))
-	fmt.Fprintf(t, "aupro_0.3\t%s\tper-region overlap up to 30 %% false-positive rate\n", fine(r.AUPRO))
+	textf(t, "images\t%d\t%d defect regions\n", r.Images, r.Regions)
+	textf(t, "auroc_pooled\t%s\tall pixels under one threshold\n", fine(r.AUROC))
+	textf(t, "auroc_mean\t%s\tmean over images\n", fine(r.AUROCMean))
+	textf(t, "aupro_0.3\t%s\tper-region overlap up to 30 %% false-positive rate\n", fine(r.AUPRO))
 	for _, a := range r.RecallAt {
-		fmt.Fprintf(t, "recall_at_false_area %.1f %%\t%s\tof pixels; of regions %s\n",
+		textf(t, "recall_at_false_area %.1f %%\t%s\tof pixels; of regions %s\n",
 			100*a.FalseArea, percent(a.Pixels, false), percent(a.Regions, false))
 	}
 	if err := t.Flush(); err != nil {

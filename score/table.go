@@ -12,7 +12,7 @@ import (
 // first, then the kinds, then what was missed and what was invented.
 func (r Result) WriteTable(w io.Writer) error {
 	t := tabwriter.NewWriter(w, 0, 0, 2, ' ', 0)
-	line := func(name, value, words string) { fmt.Fprintf(t, "%s\t%s\t%s\n", name, value, words) }
+	line := func(name, value, words string) { textf(t, "%s\t%s\t%s\n", name, value, words) }
 	line("area_error", percent(&r.AreaError, true), "charted area against true area"+inU(r.AreaErrorInU))
 	line("outline_iou", fmt.Sprintf("%.5f", r.OutlineIoU), "intersection over union of the outlines")
 	line("neck_error_mm", length(r.NeckError), "backbone, neck end")
@@ -24,10 +24,10 @@ func (r Result) WriteTable(w io.Writer) error {
 	line("calibration_error", plain(r.CalibrationErr), fmt.Sprintf("of %d probabilities, %d bins", len(r.Candidates), bins))
 	line("hole_recall", percent(r.HoleRecall, false), fmt.Sprintf("%d of %d holes of 3 mm or more", r.HolesHit, r.Holes))
 	line("invented_holes", fmt.Sprint(r.InventedHoles), "holes where there is none")
-	fmt.Fprintln(t)
-	fmt.Fprintln(t, "kind\ttrue\tfound\tkind right\tfalse")
+	textf(t, "\n")
+	textf(t, "kind\ttrue\tfound\tkind right\tfalse\n")
 	for _, k := range r.ByKind {
-		fmt.Fprintf(t, "%s\t%d\t%d\t%d\t%d\n", k.Kind.Words(), k.TruthDefects, k.Found, k.KindRight, k.FalseCandidates)
+		textf(t, "%s\t%d\t%d\t%d\t%d\n", k.Kind.Words(), k.TruthDefects, k.Found, k.KindRight, k.FalseCandidates)
 	}
 	if err := t.Flush(); err != nil {
 		return hide.Wrapf(hide.Internal, err, "print result")
@@ -36,29 +36,32 @@ func (r Result) WriteTable(w io.Writer) error {
 }
 
 func (r Result) writeMisses(w io.Writer) error {
-	var text string
+	var list string
 	for _, o := range r.Truths {
 		switch {
 		case o.Hidden:
 		case !o.Found:
-			text += fmt.Sprintf("missed: truth %d, %s, %.0f %% covered\n", o.ID, o.Kind.Words(), 100*o.Share)
+			list += fmt.Sprintf("missed: truth %d, %s, %.0f %% covered\n", o.ID, o.Kind.Words(), 100*o.Share)
 		case o.As != o.Kind:
-			text += fmt.Sprintf("other kind: truth %d, %s, charted as %s (candidate %d)\n", o.ID, o.Kind.Words(), o.As.Words(), o.By)
+			list += fmt.Sprintf("other kind: truth %d, %s, charted as %s (candidate %d)\n", o.ID, o.Kind.Words(), o.As.Words(), o.By)
 		}
 	}
 	for _, c := range r.Candidates {
 		if c.False {
-			text += fmt.Sprintf("false: candidate %d, %s, probability %.2f\n", c.ID, c.Kind.Words(), c.Probability)
+			list += fmt.Sprintf("false: candidate %d, %s, probability %.2f\n", c.ID, c.Kind.Words(), c.Probability)
 		}
 	}
-	if text == "" {
+	if list == "" {
 		return nil
 	}
-	if _, err := io.WriteString(w, "\n"+text); err != nil {
+	if _, err := io.WriteString(w, "\n"+list); err != nil {
 		return hide.Wrapf(hide.Internal, err, "print result")
 	}
 	return nil
 }
+
+// textf writes into the table's buffer; a failing writer shows at its Flush.
+func textf(t *tabwriter.Writer, format string, args ...any) { _, _ = fmt.Fprintf(t, format, args...) }
 
 func percent(v *float64, signed bool) string {
 	switch {
