@@ -8,11 +8,12 @@ import (
 
 // defect is one flaw of the invented hide.
 type defect struct {
-	kind       hide.Kind
-	visibility float64 // multiplier of its contrast, 1 is ordinary
-	open       bool
-	parts      []part
-	holes      []hide.Ring // for kind hole: what is cut out
+	kind         hide.Kind
+	visibility   float64 // multiplier of its contrast, 1 is ordinary
+	open         bool
+	tone, height float64 // strongest change of reflectance (relative) and of height (mm), once painted
+	parts        []part
+	holes        []hide.Ring // for kind hole: what is cut out
 }
 
 // maker invents the defects and look-alikes of one hide.

@@ -17,7 +17,7 @@ func (m *maker) brand() (defect, bool) {
 	d := defect{kind: hide.Brand, visibility: m.vis(), open: m.chance(.2)}
 	size, half := m.log(45, 130), m.log(2, 6.5)
 	angle := m.turn()
-	deep := m.steepness(d.visibility, .06, .3) * half
+	deep := m.steepness(d.visibility, .03, .28) * half
 	tone := m.tone(d.visibility*m.in(.1, .4), .25)
 	shin := m.in(.8, 2.5)
 	for i, n := 0, m.count(1, 3); i < n; i++ {

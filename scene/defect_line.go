@@ -21,37 +21,37 @@ func (m *maker) scar() (defect, bool) {
 	if length < 8 {
 		return defect{}, false
 	}
-	strength := func(q float64) float64 { return 1 }
 	seed, unrest := m.noiseSeed(), m.in(.1, .7)
-	strength = func(q float64) float64 { return pulse(q, length, 6*half, unrest, seed) }
+	strength := func(q float64) float64 { return pulse(q, length, 6*half, unrest, seed) }
 	tone := m.tone(d.visibility*m.in(.08, .30), .5)
-	rise := m.steepness(d.visibility, .04, .22) * half * 1.6
+	rise := m.steepness(d.visibility, .015, .2) * half * 1.6
 	if d.open {
 		tone = m.tone(d.visibility*m.in(.3, .7), 0)
 		rise *= 1.6
 	}
-	furrow := !d.open && m.chance(.3)
-	shin := m.in(.8, 2)
-	inkAt := func(s spot) ink {
-		k := strength(s.q)
-		x := s.p / half
-		a := plain()
-		switch {
-		case d.open:
-			a.dh = k * rise * (.7*bell((math.Abs(x)-1.6)/.6) - bell(x/.6))
-			a = tone(a, k*bell(x/.75))
-		case furrow:
-			a.dh = -k * rise * bell(x)
-			a = tone(a, k*bell(x))
-		default:
-			a.dh = k * rise * (bell(x) - .25*bell((math.Abs(x)-2)/.7))
-			a = tone(a, k*bell(x))
-		}
+	profile, shin := m.scarProfile(d.open), m.in(.8, 2)
+	d.parts = []part{{l, func(s spot) ink {
+		k, x := strength(s.q), s.p/half
+		a := tone(plain(), k*bell(x))
+		a.dh = k * rise * profile(x)
 		a.shinMul = 1 + (shin-1)*k*bell(x)
 		return a
-	}
-	d.parts = []part{{l, inkAt, lineMark(half, strength)}}
+	}, lineMark(half, strength)}}
 	return d, true
+}
+
+// scarProfile is the height across a scar, x in half widths: a crack with
+// raised lips when open, else a ridge or, less often, a furrow.
+func (m *maker) scarProfile(open bool) func(x float64) float64 {
+	furrow := m.chance(.3)
+	switch {
+	case open:
+		return func(x float64) float64 { return .7*bell((math.Abs(x)-1.6)/.6) - bell(x/.6) }
+	case furrow:
+		return func(x float64) float64 { return -bell(x) }
+	default:
+		return func(x float64) float64 { return bell(x) - .25*bell((math.Abs(x)-2)/.7) }
+	}
 }
 
 // lineMark marks a line where it is half as wide as drawn and stands at a
@@ -92,7 +92,7 @@ func (m *maker) groove(pts []hide.Point, half, vis float64, tone func(ink, float
 	length := l.length()
 	seed, unrest := m.noiseSeed(), m.in(.2, 1)
 	strength := func(q float64) float64 { return pulse(q, length, 12, unrest, seed) }
-	deep := m.steepness(vis, .06, .25) * half * 1.6
+	deep := m.steepness(vis, .025, .22) * half * 1.6
 	return part{l, func(s spot) ink {
 		k, x := strength(s.q), s.p/half
 		a := plain()
@@ -117,7 +117,7 @@ func (m *maker) flayCut() (defect, bool) {
 		return defect{}, false
 	}
 	strength := func(q float64) float64 { return math.Sqrt(clamp(4*q*(length-q)/(length*length), 0, 1)) }
-	lip, deep := m.steepness(d.visibility, .05, .3)*half, m.steepness(d.visibility, .08, .3)*half
+	lip, deep := m.steepness(d.visibility, .03, .3)*half, m.steepness(d.visibility, .08, .3)*half
 	tone := m.tone(d.visibility*m.in(.15, .6), .1)
 	light := d.visibility * m.log(.02, .22)
 	d.parts = []part{{l, func(s spot) ink {
@@ -169,7 +169,7 @@ func (m *maker) fold(x, mid, across, sag, vis float64) (part, bool) {
 	l := line{points: pts, reach: 4 * half}
 	length, unrest := l.length(), m.in(.2, .9)
 	strength := func(q float64) float64 { return pulse(q, length, 40, unrest, seed+9) }
-	deep := m.steepness(vis, .04, .22) * half * 1.6
+	deep := m.steepness(vis, .015, .16) * half * 1.6
 	tone := m.tone(vis*m.in(.02, .16), .25)
 	return part{l, func(s spot) ink {
 		k, u := strength(s.q), s.p/half
@@ -186,7 +186,7 @@ func (m *maker) vein() (defect, bool) {
 		return defect{}, false
 	}
 	d := defect{kind: hide.Vein, visibility: m.vis()}
-	tone := m.tone(d.visibility*m.in(.06, .25), .3)
+	tone := m.tone(d.visibility*m.in(.09, .3), .3)
 	m.branch(&d, from, m.turn(), m.log(60, 330), m.log(.6, 1.8), tone, 3)
 	return d, len(d.parts) > 0
 }

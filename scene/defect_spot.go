@@ -41,7 +41,7 @@ func (m *maker) bites() (defect, bool) {
 			continue
 		}
 		r := size * m.log(.65, 1.5)
-		deep := m.steepness(d.visibility, .07, .3) * r
+		deep := m.steepness(d.visibility, .03, .28) * r
 		d.parts = append(d.parts, part{m.disc(p, r, m.log(1, 1.5), .15, 2.6), func(s spot) ink {
 			a := plain()
 			a.dh = deep * (rim*.5*bell((s.p-1.4)/.4) - bell(s.p/.65))
@@ -58,14 +58,14 @@ func (m *maker) wart() (defect, bool) {
 		return defect{}, false
 	}
 	d := defect{kind: hide.Wart, visibility: m.vis()}
-	tone := m.tone(d.visibility*m.in(.04, .25), .4)
+	tone := m.tone(d.visibility*m.in(.06, .28), .4)
 	for range m.count(1, 8) {
 		p, ok := m.near(at, m.log(6, 45))
 		if !ok {
 			continue
 		}
 		r, rough, seed := m.log(1.5, 6), m.in(0, .5), m.noiseSeed()
-		high := m.steepness(d.visibility, .06, .28) * r
+		high := m.steepness(d.visibility, .035, .28) * r
 		d.parts = append(d.parts, part{m.disc(p, r, m.log(1, 1.4), .12, 1.6), func(s spot) ink {
 			a := plain()
 			k := step(1.3, .3, s.p)
@@ -111,7 +111,7 @@ func (m *maker) loose() (defect, bool) {
 	dir := b.angle + m.in(-.9, .9)
 	sin, cos := math.Sincos(dir)
 	// a sine of height a has slope 2πa/λ; the ripple is broken by noise
-	high := m.steepness(d.visibility, .04, .2) * wavelength / (2 * math.Pi)
+	high := m.steepness(d.visibility, .015, .16) * wavelength / (2 * math.Pi)
 	tone := m.tone(d.visibility*m.in(0, .06), .3)
 	d.parts = []part{{b, func(s spot) ink {
 		k := step(1.12, .75, s.p)

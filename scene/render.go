@@ -103,9 +103,10 @@ func (w *world) grow(ctx context.Context) (*skin, error) {
 	}
 	m := &maker{source: stream(w.spec.Seed, "defects"), lay: w.lay, leather: w.leather, inside: k.inside, contrast: w.spec.Contrast}
 	w.defects = m.drawDefects(w.spec.Defects)
-	for _, d := range w.defects {
+	for i := range w.defects {
+		d := &w.defects[i]
 		w.holes = append(w.holes, d.holes...)
-		k.paint(d.parts)
+		d.tone, d.height = k.paint(d.parts)
 	}
 	if !w.spec.NoLookAlikes {
 		m.source = stream(w.spec.Seed, "look-alikes")

@@ -30,14 +30,18 @@ type part struct {
 	marked func(spot) bool
 }
 
-// paint puts the parts on the surface.
-func (k *skin) paint(parts []part) {
+// paint puts the parts on the surface and returns the strongest relative
+// change of green reflectance and of height (mm) among them.
+func (k *skin) paint(parts []part) (tone, height float64) {
 	for _, p := range parts {
-		if p.ink == nil {
-			continue
-		}
-		p.shape.visit(k.grid, func(s spot) { k.dab(s.i, p.ink(s)) })
+		p.shape.visit(k.grid, func(s spot) {
+			a := p.ink(s)
+			k.dab(s.i, a)
+			tone = math.Max(tone, math.Abs(a.colour[1]-1))
+			height = math.Max(height, math.Abs(a.dh))
+		})
 	}
+	return tone, height
 }
 
 // line is a polyline with a reach: p is the signed distance across, mm,

@@ -51,6 +51,8 @@ type truthDefect struct {
 	Box        [4]float64 `json:"bbox_mm"`
 	Visibility float64    `json:"visibility"`
 	Open       bool       `json:"open"`
+	Tone       float64    `json:"tone"`      // strongest relative change of reflectance
+	HeightMM   float64    `json:"height_mm"` // strongest change of height
 }
 
 type truthAlike struct {
@@ -193,7 +195,8 @@ func (w *world) truth(m marks) ([]byte, error) {
 	f.Area = f.OutlineArea - f.HoleArea
 	f.Neck, f.Tail = pair(w.neck), pair(w.tail)
 	for i, d := range m.measure(len(w.defects)) {
-		d.Kind, d.Visibility, d.Open = w.defects[i].kind, w.defects[i].visibility, w.defects[i].open
+		from := w.defects[i]
+		d.Kind, d.Visibility, d.Open, d.Tone, d.HeightMM = from.kind, from.visibility, from.open, from.tone, from.height
 		if d.Area > 0 { // else wholly under another one
 			f.Defects = append(f.Defects, d)
 		}
