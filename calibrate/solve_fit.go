@@ -1,0 +1,371 @@
+package calibrate
+
+import (
+	"math"
+
+	"gonum.org/v1/gonum/mat"
+
+	"hidechart/hide"
+)
+
+// Constants of the estimation.
+const (
+	huberReach = 2.0 // corners beyond two deviations count linearly: 95 % lie within
+	// freedom of Student's t for the tags' own errors: 4 is the usual choice where
+	// a share of gross errors must be borne (Lange, Little & Taylor 1989).
+	freedom = 4.0
+	// priorTags and priorCorners are how many tags' coordinates and corners'
+	// coordinates the assumed uncertainties are worth when they are re-estimated.
+	priorTags, priorCorners = 4.0, 8.0
+	mostSteps               = 40
+	settleRounds            = 8 // the variances change by under 2 % after six
+	turnFloor               = 1e-4
+)
+
+func (pr *problem) unknowns() int { return pTags + perTag*len(pr.seen) }
+
+// best runs every start a few steps and keeps the cheapest.
+func (pr *problem) best(starts []solution) solution {
+	for i := range starts {
+		pr.descend(&starts[i], mostSteps/2)
+	}
+	best := 0
+	for i := range starts {
+		if starts[i].cost < starts[best].cost {
+			best = i
+		}
+	}
+	return starts[best]
+}
+
+// settle alternates the fit and the re-estimation of the variances, then leaves
+// the covariance. Error: NotMeasurable when the corners do not fix a pose.
+func (pr *problem) settle(s *solution) error {
+	for range settleRounds {
+		pr.descend(s, mostSteps)
+		cov, ok := pr.covariance(s)
+		if !ok {
+			return hide.Faultf(hide.NotMeasurable, "the tags seen do not fix the camera's pose; spread them over the table")
+		}
+		pr.reestimate(s, cov)
+	}
+	pr.descend(s, mostSteps)
+	cov, ok := pr.covariance(s)
+	if !ok || math.IsNaN(s.cost) {
+		return hide.Faultf(hide.NotMeasurable, "the tags seen do not fix the camera's pose; spread them over the table")
+	}
+	s.cov = make([][]float64, cameraN)
+	for i := range s.cov {
+		s.cov[i] = make([]float64, cameraN)
+		for k := range s.cov[i] {
+			s.cov[i][k] = cov.At(i, k)
+		}
+	}
+	return nil
+}
+
+// descend is Levenberg-Marquardt (Marquardt 1963) with iteratively re-weighted
+// residuals; the cost that must fall is the robust one.
+func (pr *problem) descend(s *solution, steps int) {
+	s.cost = pr.totalCost(s)
+	lambda := 1e-3
+	for range steps {
+		a, g := pr.normal(s)
+		n := pr.unknowns()
+		accepted := false
+		for range 12 {
+			d, ok := solveDamped(a, g, lambda, n)
+			if ok {
+				next := pr.advanced(s, d)
+				if next.cost <= s.cost {
+					gain := s.cost - next.cost
+					*s = next
+					lambda = max(lambda/10, 1e-12)
+					accepted = true
+					if gain < 1e-10*(1+s.cost) {
+						return
+					}
+					break
+				}
+			}
+			lambda *= 10
+		}
+		if !accepted {
+			return
+		}
+	}
+}
+
+func solveDamped(a *mat.SymDense, g *mat.VecDense, lambda float64, n int) (*mat.VecDense, bool) {
+	b := mat.NewSymDense(n, nil)
+	b.CopySym(a)
+	for i := range n {
+		b.SetSym(i, i, a.At(i, i)*(1+lambda)+1e-300)
+	}
+	var c mat.Cholesky
+	if !c.Factorize(b) {
+		return nil, false
+	}
+	d := mat.NewVecDense(n, nil)
+	if err := c.SolveVecTo(d, g); err != nil {
+		if _, near := err.(mat.Condition); !near { //nolint:errorlint // gonum returns the value itself
+			return nil, false
+		}
+	}
+	return d, true
+}
+
+func (pr *problem) advanced(s *solution, d *mat.VecDense) solution {
+	next := s.stepped(d.RawVector().Data[:cameraN])
+	next.print += d.AtVec(pPrint)
+	next.tags = make([]tagError, len(s.tags))
+	for i, e := range s.tags {
+		at := pTags + perTag*i
+		next.tags[i] = tagError{e.dx + d.AtVec(at), e.dy + d.AtVec(at+1), e.turn + d.AtVec(at+2)}
+	}
+	next.cost = pr.totalCost(&next)
+	if math.IsNaN(next.cost) {
+		next.cost = math.Inf(1)
+	}
+	return next
+}
+
+// residual is observed less projected, px.
+func (pr *problem) residual(s *solution, v View, i, k int) (ex, ey float64) {
+	x, y := pr.corner(s, i, k)
+	px, py := v.project(x, y, 0)
+	c := pr.seen[i].Corners[k]
+	return float64(c.X) - px, float64(c.Y) - py
+}
+
+// strain is a tag's own error in units of what is assumed, squared.
+func (s *solution) strain(i int) float64 {
+	e := s.tags[i]
+	return (e.dx*e.dx+e.dy*e.dy)/(s.tagU*s.tagU) + e.turn*e.turn/(s.turnU*s.turnU)
+}
+
+func (pr *problem) totalCost(s *solution) float64 {
+	v := s.view()
+	sum := 0.0
+	for i := range pr.seen {
+		for k := range 4 {
+			if !pr.seen[i].Good[k] {
+				continue
+			}
+			ex, ey := pr.residual(s, v, i, k)
+			u := math.Sqrt((ex*ex + ey*ey) / pr.cornerVariance(i, k) / (s.noise * s.noise))
+			if u <= huberReach {
+				sum += u * u
+			} else {
+				sum += huberReach * (2*u - huberReach)
+			}
+		}
+		sum += (freedom + perTag) * math.Log1p(s.strain(i)/freedom)
+	}
+	for i := pFocal; i < cameraN; i++ {
+		if pr.sd[i] > 0 {
+			u := (s.inner[i] - pr.mean[i]) / pr.sd[i]
+			sum += u * u
+		}
+	}
+	u := s.print / pr.p.PrintU
+	return sum + u*u
+}
+
+// steps for the numeric derivatives: each moves a pixel by about 0.01 to 1, where
+// central differences are exact to 1e-8 and rounding is below that.
+func (s *solution) differences() [cameraN]float64 {
+	z := max(math.Abs(s.t[2]), 1)
+	return [cameraN]float64{1e-5, 1e-5, 1e-5, 1e-5 * z, 1e-5 * z, 1e-5 * z, 1e-5, 1e-5, 1e-2, 1e-2, 1e-4, 1e-4, 1e-5, 1e-5}
+}
+
+// jacobian of every corner's pixel: camera parameters, then the place on the
+// table. Layout: [tag][corner][2][cameraN+2].
+func (pr *problem) jacobian(s *solution) [][4][2][cameraN + 2]float64 {
+	out := make([][4][2][cameraN + 2]float64, len(pr.seen))
+	h := s.differences()
+	for j := range cameraN {
+		d := make([]float64, cameraN)
+		d[j] = h[j]
+		plus := s.stepped(d)
+		d[j] = -h[j]
+		minus := s.stepped(d)
+		vp, vm := plus.view(), minus.view()
+		for i := range pr.seen {
+			for k := range 4 {
+				x, y := pr.corner(s, i, k)
+				ax, ay := vp.project(x, y, 0)
+				bx, by := vm.project(x, y, 0)
+				out[i][k][0][j], out[i][k][1][j] = (ax-bx)/(2*h[j]), (ay-by)/(2*h[j])
+			}
+		}
+	}
+	v := s.view()
+	for i := range pr.seen {
+		for k := range 4 {
+			x, y := pr.corner(s, i, k)
+			const e = 0.01 // mm
+			for j, d := range [2][2]float64{{e, 0}, {0, e}} {
+				ax, ay := v.project(x+d[0], y+d[1], 0)
+				bx, by := v.project(x-d[0], y-d[1], 0)
+				out[i][k][0][cameraN+j], out[i][k][1][cameraN+j] = (ax-bx)/(2*e), (ay-by)/(2*e)
+			}
+		}
+	}
+	return out
+}
+
+// row is one residual's derivatives by all parameters that it depends on.
+type row struct {
+	at [pTags + perTag]int
+	d  [pTags + perTag]float64
+}
+
+func (pr *problem) row(s *solution, jac *[cameraN + 2]float64, i, k int) row {
+	var r row
+	for j := range cameraN {
+		r.at[j], r.d[j] = j, jac[j]
+	}
+	jx, jy := jac[cameraN], jac[cameraN+1]
+	x, y := pr.corner(s, i, k)
+	c := pr.centre(i)
+	rx, ry := x-float64(c.X)-s.tags[i].dx, y-float64(c.Y)-s.tags[i].dy
+	r.at[pPrint], r.d[pPrint] = pPrint, jx*rx+jy*ry
+	base := pTags + perTag*i
+	for j, v := range [perTag]float64{jx, jy, -jx*ry + jy*rx} {
+		r.at[pTags+j], r.d[pTags+j] = base+j, v
+	}
+	return r
+}
+
+// normal builds the weighted normal equations with the priors.
+func (pr *problem) normal(s *solution) (*mat.SymDense, *mat.VecDense) {
+	n := pr.unknowns()
+	a, g := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	jac := pr.jacobian(s)
+	v := s.view()
+	for i := range pr.seen {
+		for k := range 4 {
+			if !pr.seen[i].Good[k] {
+				continue
+			}
+			ex, ey := pr.residual(s, v, i, k)
+			w := pr.cornerWeight(s, i, k, ex, ey)
+			for axis, e := range [2]float64{ex, ey} {
+				r := pr.row(s, &jac[i][k][axis], i, k)
+				for p := range r.at {
+					g.SetVec(r.at[p], g.AtVec(r.at[p])+w*r.d[p]*e)
+					for q := p; q < len(r.at); q++ {
+						a.SetSym(r.at[p], r.at[q], a.At(r.at[p], r.at[q])+w*r.d[p]*r.d[q])
+					}
+				}
+			}
+		}
+	}
+	pr.addPriors(s, a, g)
+	return a, g
+}
+
+func (pr *problem) cornerWeight(s *solution, i, k int, ex, ey float64) float64 {
+	variance := pr.cornerVariance(i, k) * s.noise * s.noise
+	u := math.Sqrt((ex*ex + ey*ey) / variance)
+	if u <= huberReach {
+		return 1 / variance
+	}
+	return huberReach / u / variance
+}
+
+func (pr *problem) addPriors(s *solution, a *mat.SymDense, g *mat.VecDense) {
+	add := func(i int, value, mean, sd float64) {
+		w := 1 / (sd * sd)
+		a.SetSym(i, i, a.At(i, i)+w)
+		g.SetVec(i, g.AtVec(i)-w*(value-mean))
+	}
+	for i := pFocal; i < cameraN; i++ {
+		if pr.sd[i] > 0 {
+			add(i, s.inner[i], pr.mean[i], pr.sd[i])
+		}
+	}
+	add(pPrint, s.print, 0, pr.p.PrintU)
+	for i, e := range s.tags {
+		soft := 1 / math.Sqrt(s.tagWeight(i))
+		at := pTags + perTag*i
+		add(at, e.dx, 0, s.tagU*soft)
+		add(at+1, e.dy, 0, s.tagU*soft)
+		add(at+2, e.turn, 0, s.turnU*soft)
+	}
+}
+
+func (s *solution) tagWeight(i int) float64 { return (freedom + perTag) / (freedom + s.strain(i)) }
+
+// covariance inverts the normal equations at the solution.
+func (pr *problem) covariance(s *solution) (*mat.SymDense, bool) {
+	a, _ := pr.normal(s)
+	n := pr.unknowns()
+	// scaled to a unit diagonal first: the parameters' units differ by 1e8
+	scale := make([]float64, n)
+	for i := range n {
+		if !(a.At(i, i) > 0) {
+			return nil, false
+		}
+		scale[i] = 1 / math.Sqrt(a.At(i, i))
+	}
+	for i := range n {
+		for k := i; k < n; k++ {
+			a.SetSym(i, k, a.At(i, k)*scale[i]*scale[k])
+		}
+	}
+	var c mat.Cholesky
+	if !c.Factorize(a) {
+		return nil, false
+	}
+	inv := mat.NewSymDense(n, nil)
+	if err := c.InverseTo(inv); err != nil {
+		if _, near := err.(mat.Condition); !near { //nolint:errorlint // gonum returns the value itself
+			return nil, false
+		}
+	}
+	for i := range n {
+		for k := i; k < n; k++ {
+			inv.SetSym(i, k, inv.At(i, k)*scale[i]*scale[k])
+		}
+	}
+	return inv, true
+}
+
+// reestimate updates the variances of corners and tags from the residuals and
+// what the fit leaves open of them.
+func (pr *problem) reestimate(s *solution, cov *mat.SymDense) {
+	jac := pr.jacobian(s)
+	v := s.view()
+	sum, n := priorCorners, priorCorners
+	for i := range pr.seen {
+		for k := range 4 {
+			if !pr.seen[i].Good[k] {
+				continue
+			}
+			ex, ey := pr.residual(s, v, i, k)
+			w := pr.cornerWeight(s, i, k, ex, ey) * s.noise * s.noise
+			sum += w * (ex*ex + ey*ey)
+			n += 2
+			for axis := range 2 {
+				r := pr.row(s, &jac[i][k][axis], i, k)
+				for p := range r.at {
+					for q := range r.at {
+						sum += w * r.d[p] * r.d[q] * cov.At(r.at[p], r.at[q])
+					}
+				}
+			}
+		}
+	}
+	s.noise = math.Sqrt(sum / n)
+	place, turn := priorTags*pr.startTagU()*pr.startTagU(), priorTags/2*math.Pow(pr.p.TurnUDeg*math.Pi/180, 2)
+	for i, e := range s.tags {
+		w, at := s.tagWeight(i), pTags+perTag*i
+		place += w * (e.dx*e.dx + e.dy*e.dy + cov.At(at, at) + cov.At(at+1, at+1))
+		turn += w * (e.turn*e.turn + cov.At(at+2, at+2))
+	}
+	tags := float64(len(s.tags))
+	s.tagU = math.Sqrt(place / (priorTags + 2*tags))
+	s.turnU = max(turnFloor, math.Sqrt(turn/(priorTags/2+tags)))
+}
