@@ -20,7 +20,6 @@ test)
     gdal-bin                                     # reads DXF and GeoJSON back
     python3-opencv python3-skimage python3-scipy # reference results
     librsvg2-bin poppler-utils                   # draw SVG and PDF
-    time                                         # peak memory in the soak and the benchmark
   )
   ;;
 *)
