@@ -94,7 +94,7 @@ func (p *paper) residualField(r LensResiduals, x, y, h float64) {
 	p.text(x+10, y-5, 3.2, false, canvas.Left, fmt.Sprintf("= %g px (dot: where the corner was seen; line: seen less fitted)", unit))
 }
 
-// residualCloud plots dx against dy within three scale units, with rings.
+// residualCloud plots dx against dy within two scale units, with rings.
 func (p *paper) residualCloud(r LensResiduals, x, y float64) {
 	unit := arrowPX(r.RMS)
 	half := sideWidth / 2
