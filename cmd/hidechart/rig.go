@@ -4,14 +4,14 @@ import (
 	"github.com/spf13/cobra"
 )
 
-// newRigCommand gathers what concerns the table, its tags and its camera.
-func newRigCommand() *cobra.Command {
+// newRig gathers what concerns the table, its tags and its camera.
+func newRig() *cobra.Command {
 	cmd := &cobra.Command{
 		Use:   "rig",
 		Short: "Tags, lens and acceptance of a table and its camera",
 		Args:  cobra.NoArgs,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newRigSheetCommand())
+	cmd.AddCommand(newRigSheet(), newRigLens())
 	return cmd
 }

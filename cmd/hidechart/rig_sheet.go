@@ -1,11 +1,8 @@
 package main
 
 import (
-	"bytes"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"strconv"
 	"strings"
 
@@ -24,7 +21,7 @@ type rigSheetFlags struct {
 	out    string
 }
 
-func newRigSheetCommand() *cobra.Command {
+func newRigSheet() *cobra.Command {
 	var f rigSheetFlags
 	cmd := &cobra.Command{
 		Use:   "sheet --ids 0-15 --out tags.pdf",
@@ -58,7 +55,7 @@ func runRigSheet(f rigSheetFlags) error {
 		}
 		sheet.Tags = append(sheet.Tags, export.TagCells{ID: id, Cells: cells})
 	}
-	return writeWhole(f.out, func(w io.Writer) error { return export.WriteTagSheet(w, sheet) })
+	return export.WriteFile(f.out, func(w io.Writer) error { return export.WriteTagSheet(w, sheet) })
 }
 
 // parseIDs reads "0-3,7" as 0, 1, 2, 3, 7.
@@ -82,33 +79,6 @@ func parseIDs(text string) ([]int, error) {
 		}
 	}
 	return ids, nil
-}
-
-// writeWhole writes a file whole or not at all: beside, then renamed.
-func writeWhole(path string, write func(io.Writer) error) error {
-	var buf bytes.Buffer
-	if err := write(&buf); err != nil {
-		return err
-	}
-	tmp, err := os.CreateTemp(filepath.Dir(path), "."+filepath.Base(path)+".*")
-	if err != nil {
-		return hide.Wrapf(hide.Unreadable, err, "write %s", path)
-	}
-	defer os.Remove(tmp.Name()) // gone already when the rename succeeded
-	_, err = tmp.Write(buf.Bytes())
-	if err == nil {
-		err = tmp.Chmod(0o644)
-	}
-	if closeErr := tmp.Close(); err == nil {
-		err = closeErr
-	}
-	if err == nil {
-		err = os.Rename(tmp.Name(), path)
-	}
-	if err != nil {
-		return hide.Wrapf(hide.Unreadable, err, "write %s", path)
-	}
-	return nil
 }
 
 // said prints a line for people on standard error; results go to files.

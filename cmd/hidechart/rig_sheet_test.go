@@ -47,7 +47,7 @@ func readPages(t *testing.T, pdf string) []printed {
 
 func runCommand(t *testing.T, args ...string) error {
 	t.Helper()
-	cmd := newRigCommand()
+	cmd := newRig()
 	cmd.SetArgs(args)
 	cmd.SilenceErrors, cmd.SilenceUsage = true, true
 	return cmd.Execute()
