@@ -1,0 +1,126 @@
+package main
+
+import (
+	"cmp"
+	"fmt"
+	"os"
+	"reflect"
+	"slices"
+	"strings"
+	"unicode"
+
+	"github.com/go-viper/mapstructure/v2"
+	"github.com/spf13/pflag"
+	"github.com/spf13/viper"
+
+	"hidechart/pipeline"
+)
+
+// envPrefix begins the name of every environment variable read.
+const envPrefix = "HIDECHART"
+
+// usagef makes a usage error.
+func usagef(format string, args ...any) error { return usageError{fmt.Errorf(format, args...)} }
+
+// chartSettings are the settings of `hidechart chart`, wherever they were given.
+type chartSettings struct {
+	Out, Rig    string
+	Again, JSON bool
+	AtOnce      int
+	Params      pipeline.Params `yaml:",squash"`
+}
+
+// readSettings resolves the settings: a flag goes before the environment
+// (HIDECHART_OUTLINE_EDGE_BAND for outline.edge_band), that before the file, that
+// before the default. Unknown keys in the file or the environment are refused.
+func readSettings(flags *pflag.FlagSet, configPath string) (chartSettings, error) {
+	s := chartSettings{Params: pipeline.DefaultParams()}
+	v := viper.New()
+	setDefaults(v, "", reflect.ValueOf(s))
+	if configPath != "" {
+		v.SetConfigFile(configPath)
+		if err := v.ReadInConfig(); err != nil {
+			return s, usagef("settings file %s: %w", configPath, err)
+		}
+	}
+	v.SetEnvPrefix(envPrefix)
+	v.SetEnvKeyReplacer(strings.NewReplacer(".", "_"))
+	v.AutomaticEnv()
+	if err := knownEnv(v.AllKeys(), os.Environ()); err != nil {
+		return s, err
+	}
+	var bindErr error
+	flags.VisitAll(func(f *pflag.Flag) {
+		key := strings.ReplaceAll(f.Name, "-", "_")
+		if slices.Contains(v.AllKeys(), key) && bindErr == nil {
+			bindErr = v.BindPFlag(key, f)
+		}
+	})
+	if bindErr != nil {
+		return s, usageError{bindErr}
+	}
+	if err := v.UnmarshalExact(&s, snakeCase); err != nil {
+		return s, usagef("settings: %s", unmarshalWords(err))
+	}
+	return s, nil
+}
+
+// snakeCase lets MMPerPX match mm_per_px; a yaml tag goes before it.
+func snakeCase(c *mapstructure.DecoderConfig) {
+	c.TagName = "yaml"
+	c.MatchName = func(key, field string) bool { return key == snake(field) }
+}
+
+// setDefaults enters every field as a default, so that viper knows its key.
+func setDefaults(v *viper.Viper, prefix string, s reflect.Value) {
+	for i := range s.NumField() {
+		f := s.Type().Field(i)
+		name, _, _ := strings.Cut(f.Tag.Get("yaml"), ",")
+		key := prefix + snake(cmp.Or(name, f.Name))
+		switch {
+		case f.Tag.Get("yaml") == ",squash":
+			setDefaults(v, prefix, s.Field(i))
+		case f.Type.Kind() == reflect.Struct:
+			setDefaults(v, key+".", s.Field(i))
+		default:
+			v.SetDefault(key, s.Field(i).Interface())
+		}
+	}
+}
+
+// snake writes a Go name as a key: MMPerPX → mm_per_px, MinDM2 → min_dm2.
+func snake(name string) string {
+	r := []rune(name)
+	var out strings.Builder
+	for i, c := range r {
+		starts := unicode.IsUpper(c) && i > 0 &&
+			(!unicode.IsUpper(r[i-1]) || i+1 < len(r) && unicode.IsLower(r[i+1]))
+		if starts {
+			out.WriteByte('_')
+		}
+		out.WriteRune(unicode.ToLower(c))
+	}
+	return out.String()
+}
+
+// knownEnv refuses variables of ours that name no setting: a slip would
+// otherwise go unseen.
+func knownEnv(keys, environ []string) error {
+	known := map[string]bool{}
+	for _, k := range keys {
+		known[envPrefix+"_"+strings.ToUpper(strings.ReplaceAll(k, ".", "_"))] = true
+	}
+	for _, e := range environ {
+		name, _, _ := strings.Cut(e, "=")
+		if strings.HasPrefix(name, envPrefix+"_") && !known[name] {
+			return usagef("environment variable %s names no setting: see hidechart chart --help", name)
+		}
+	}
+	return nil
+}
+
+// unmarshalWords shortens the library's list of faults to a line.
+func unmarshalWords(err error) string {
+	text := strings.ReplaceAll(err.Error(), "'' has invalid keys", "unknown keys")
+	return strings.ReplaceAll(text, "has invalid keys", "has unknown keys")
+}

@@ -1,0 +1,69 @@
+package pipeline
+
+import (
+	"cmp"
+	"fmt"
+	"slices"
+	"strings"
+
+	"hidechart/hide"
+	"hidechart/pix"
+)
+
+// toChart writes what was measured as a chart.
+func (m *measured) toChart(version string) hide.Chart {
+	facts := m.in.capture.Note.Facts()
+	facts.ID = m.in.capture.ID
+	facts.Images = m.in.images
+	m.ownFlags()
+	return hide.Chart{
+		Format:   hide.Format,
+		Capture:  facts,
+		Frame:    hide.Frame{Unit: "mm", Y: "up", MMPerPX: float64(m.mmPerPX), RigSHA256: m.in.rigSum},
+		Area:     budget(*m),
+		Outline:  m.outline.Polygon,
+		Backbone: [2]hide.Point{m.frame.Neck, m.frame.Tail},
+		Side:     m.frame.Side,
+		Zones:    nonNil(m.zones),
+		Defects:  nonNil(m.defects),
+		Flags:    tidyFlags(m.flags),
+		Tags:     nonNil(m.fit.Tags),
+		MadeBy:   hide.MadeBy{Version: version, OpenCV: pix.OpenCVVersion(), SettingsSHA256: m.in.settings},
+	}
+}
+
+// nonNil makes an empty list of none: JSON readers expect a list.
+func nonNil[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+// coarsePixel is the size of a photograph's pixel on the table, mm, above
+// which a 3 mm hole is less than two pixels wide.
+const coarsePixel = 1.5
+
+// ownFlags adds the doubts that no single stage can see.
+func (m *measured) ownFlags() {
+	if odd := m.in.capture.Odd; len(odd) > 0 {
+		m.addFlags(hide.Flag{Code: "picture_ignored", Text: "not named after a light and left out: " + strings.Join(odd, ", ")})
+	}
+	if !m.stated {
+		m.addFlags(hide.Flag{Code: "substance_assumed", Text: fmt.Sprintf("no substance stated: %.1f mm assumed; write substance in capture.yaml for a surer area", m.substance)})
+	}
+	if m.pixelMM > coarsePixel {
+		m.addFlags(hide.Flag{Code: "coarse_photo", Text: fmt.Sprintf("a photograph's pixel is %.1f mm on the table: small holes and fine scratches cannot be seen; use a camera of more pixels", m.pixelMM)})
+	}
+}
+
+func (m *measured) addFlags(f ...hide.Flag) { m.flags = append(m.flags, f...) }
+
+// tidyFlags sorts by code and text and drops repeats.
+func tidyFlags(flags []hide.Flag) []hide.Flag {
+	out := slices.Clone(flags)
+	slices.SortFunc(out, func(a, b hide.Flag) int {
+		return cmp.Or(strings.Compare(a.Code, b.Code), strings.Compare(a.Text, b.Text))
+	})
+	return nonNil(slices.Compact(out))
+}

@@ -1,0 +1,112 @@
+package pipeline
+
+import (
+	"context"
+	"slices"
+
+	"hidechart/calibrate"
+	"hidechart/detect"
+	"hidechart/export"
+	"hidechart/hide"
+	"hidechart/pix"
+	"hidechart/plane"
+)
+
+// measured is what the stages found of one capture.
+type measured struct {
+	in        inputs
+	params    Params
+	view      calibrate.View
+	fit       calibrate.Fit
+	mmPerPX   hide.MM
+	substance hide.MM
+	stated    bool    // the substance, by capture.yaml
+	height    hide.MM // of the grain side above the tag plane
+	outline   detect.Outline
+	frame     plane.HideFrame
+	zones     []hide.ZoneShape
+	defects   []hide.Defect
+	flags     []hide.Flag
+	pixelMM   hide.MM      // size of a photograph's pixel on the table
+	photo     export.Photo // top light, for the picture
+}
+
+// Close frees the picture.
+func (m *measured) Close() { m.photo.Image.Close() }
+
+// measure runs the stages over one capture. step is told what comes next.
+// Errors: of the stages, or the context's.
+func measure(ctx context.Context, in inputs, p Params, step func(string)) (measured, error) {
+	m := measured{in: in, params: p, substance: p.Substance}
+	if s, ok := in.capture.Note.MeanSubstance(); ok {
+		m.substance, m.stated = s, true
+	}
+	m.height = m.substance - in.rig.PlaneOffset
+	r := newRectifier(in, p, m.height)
+	defer r.Close()
+	step("tags")
+	if err := r.solveTop(); err != nil {
+		return m, err
+	}
+	m.view, m.fit, m.pixelMM = r.view, r.fit, r.scale()
+	found, err := m.find(ctx, r, step)
+	if err != nil {
+		return m, err
+	}
+	whole := pix.TableGrid(in.rig.Width, in.rig.Height, r.fineScale())
+	grid := whole.Around(found.Outline, p.Margin)
+	m.mmPerPX = grid.MMPerPX
+	lights, err := r.fine(ctx, grid, step)
+	if err != nil {
+		return m, err
+	}
+	fine := detect.Photos{Grid: grid, Lights: lights}
+	defer fine.Close()
+	m.addFlags(r.flags...)
+	if m.photo, err = picture(fine); err != nil {
+		return m, err
+	}
+	return m, m.chart(ctx, found, fine, step)
+}
+
+// find looks for the hide on the coarse raster.
+func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (*detect.Found, error) {
+	step("outline")
+	rig := m.in.rig
+	g := pix.TableGrid(rig.Width, rig.Height, r.params.CoarseMMPerPX)
+	lights, err := r.coarse(ctx, g)
+	if err != nil {
+		return nil, err
+	}
+	in := detect.OutlineInput{Coarse: detect.Photos{Grid: g, Lights: lights}, Tags: rig.TagPolygons(0), Seen: r.view.Frame(m.height).Outer}
+	defer in.Coarse.Close()
+	for _, id := range rig.IDs() {
+		in.SeenTags = append(in.SeenTags, slices.ContainsFunc(r.seen, func(s calibrate.Sighting) bool { return s.ID == id }))
+	}
+	return detect.Find(ctx, in, r.params.Outline)
+}
+
+// chart places the edge, lays the hide's frame and finds the defects.
+func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.Photos, step func(string)) error {
+	step("edge")
+	var err error
+	if m.outline, err = found.Refine(ctx, fine, m.params.Outline); err != nil {
+		return err
+	}
+	m.addFlags(m.outline.Flags...)
+	step("frame")
+	if err := m.layFrame(); err != nil {
+		return err
+	}
+	step("defects")
+	return m.findDefects(ctx, fine)
+}
+
+// picture is the photograph under top light as the cutter's picture needs it.
+func picture(fine detect.Photos) (export.Photo, error) {
+	im, err := pix.EightBit(fine.Lights[hide.Top])
+	if err != nil {
+		return export.Photo{}, err
+	}
+	return export.Photo{Image: im, Grid: fine.Grid}, nil
+}

@@ -1,0 +1,253 @@
+package pipeline
+
+import (
+	"context"
+	"image"
+	"math"
+	"path/filepath"
+	"sort"
+
+	"hidechart/calibrate"
+	"hidechart/hide"
+	"hidechart/pix"
+)
+
+// rectifier brings one capture's photographs to the table. It holds no more
+// than the photographs needed twice, top and back, in linear light.
+type rectifier struct {
+	in     inputs
+	params Params
+	height hide.MM // of the grain side above the tag plane
+	view   calibrate.View
+	fit    calibrate.Fit
+	seen   []calibrate.Sighting // under top light
+	flags  []hide.Flag
+	held   map[hide.Light]*pix.Image
+	views  map[hide.Light]calibrate.View
+}
+
+func newRectifier(in inputs, p Params, height hide.MM) *rectifier {
+	return &rectifier{in: in, params: p, height: height, held: map[hide.Light]*pix.Image{}, views: map[hide.Light]calibrate.View{}}
+}
+
+// Close frees the photographs held.
+func (r *rectifier) Close() {
+	for _, im := range r.held {
+		im.Close()
+	}
+}
+
+// open decodes a light and makes it linear. The caller closes the picture.
+func (r *rectifier) open(l hide.Light) (*pix.Image, error) {
+	fact, file, _ := r.in.fact(l)
+	data, err := readHashed(file.Path, fact.SHA256)
+	if err != nil {
+		return nil, err
+	}
+	name := filepath.Base(file.Path)
+	im, err := pix.Decode(data, pix.Limits{MaxPixels: r.params.MaxPixels})
+	if err != nil {
+		return nil, hide.Wrapf(kindOf(err, hide.Unreadable), err, "%s", name)
+	}
+	defer im.Close()
+	lin, err := pix.Linear(im)
+	if err != nil {
+		return nil, hide.Wrapf(kindOf(err, hide.Unreadable), err, "%s", name)
+	}
+	return lin, nil
+}
+
+// solveTop finds the tags under top light and the camera from them.
+func (r *rectifier) solveTop() error {
+	lin, err := r.open(hide.Top)
+	if err != nil {
+		return err
+	}
+	r.held[hide.Top] = lin
+	if r.seen, err = tagsIn(lin, r.in.rig); err != nil {
+		return err
+	}
+	r.view, r.fit, err = calibrate.Solve(r.in.rig, image.Pt(lin.Width(), lin.Height()), r.seen, r.in.lens, r.params.Calibrate)
+	if err != nil {
+		return err
+	}
+	for i := range r.fit.Tags {
+		r.fit.Tags[i].Light = hide.Top
+	}
+	r.views[hide.Top] = r.view
+	r.flags = append(r.flags, r.fit.Flags...)
+	return nil
+}
+
+func tagsIn(lin *pix.Image, rig calibrate.Rig) ([]calibrate.Sighting, error) {
+	grey, err := pix.Grey(lin)
+	if err != nil {
+		return nil, err
+	}
+	defer grey.Close()
+	return calibrate.FindTags(grey, rig)
+}
+
+// still is how far a tag's corner may have moved between two photographs for
+// the camera to count as not moved, pixels: ten times the corners' noise
+// averaged over four tags, and too little to blur a defect.
+const still = 0.3
+
+// leastShared tags must be seen in both photographs to tell.
+const leastShared = 3
+
+// viewFor gives the camera of another light. A camera on a stand sees the tags
+// where top saw them, and then top's view serves all lights, which keeps them
+// on each other to a hundredth of a pixel; one that moved is solved anew with
+// top's lens. Where too few tags can be seen the camera is taken as not moved,
+// with a flag.
+func (r *rectifier) viewFor(l hide.Light, lin *pix.Image) (calibrate.View, error) {
+	seen, err := tagsIn(lin, r.in.rig)
+	if err != nil {
+		return r.view, err
+	}
+	moved, shared := shift(r.seen, seen)
+	switch {
+	case shared < leastShared:
+		r.flags = append(r.flags, hide.Flag{Code: "camera_unchecked",
+			Text: "too few tags to be seen under light " + string(l) + " to tell whether the camera moved; taken as not moved"})
+		return r.view, nil
+	case moved <= still:
+		return r.view, nil
+	}
+	lens := calibrate.Lens{Camera: r.view.Camera}
+	v, _, err := calibrate.Solve(r.in.rig, image.Pt(lin.Width(), lin.Height()), seen, &lens, r.params.Calibrate)
+	if err != nil {
+		return r.view, hide.Wrapf(kindOf(err, hide.NotMeasurable), err, "light %s, whose camera moved by %.1f px", l, moved)
+	}
+	return v, nil
+}
+
+// shift is the median distance between the same corners in two photographs
+// and the number of tags they share.
+func shift(a, b []calibrate.Sighting) (hide.PX, int) {
+	var all []float64
+	shared := 0
+	for _, s := range a {
+		for _, t := range b {
+			if s.ID != t.ID {
+				continue
+			}
+			shared++
+			for k := range s.Corners {
+				all = append(all, math.Hypot(float64(s.Corners[k].X-t.Corners[k].X), float64(s.Corners[k].Y-t.Corners[k].Y)))
+			}
+		}
+	}
+	if shared == 0 {
+		return 0, 0
+	}
+	sort.Float64s(all)
+	return hide.PX(all[len(all)/2]), shared
+}
+
+// coarse warps top, back and empty to the coarse grid, all at the grain side's
+// height so that the bare table of one lies on the bare table of the other.
+// The caller closes the pictures.
+func (r *rectifier) coarse(ctx context.Context, g pix.Grid) (map[hide.Light]*pix.Image, error) {
+	out := map[hide.Light]*pix.Image{}
+	for _, l := range []hide.Light{hide.Top, hide.Back, hide.Empty} {
+		if _, _, ok := r.in.fact(l); !ok {
+			continue
+		}
+		if err := r.into(ctx, out, l, g); err != nil {
+			closeAll(out)
+			return nil, err
+		}
+		if l == hide.Empty {
+			r.drop(l) // not needed again
+		}
+	}
+	return out, nil
+}
+
+// fine warps every light but empty to the fine grid and lets go of each
+// photograph after it. The caller closes the pictures.
+func (r *rectifier) fine(ctx context.Context, g pix.Grid, step func(string)) (map[hide.Light]*pix.Image, error) {
+	out := map[hide.Light]*pix.Image{}
+	for _, im := range r.in.images {
+		if im.Light == hide.Empty {
+			continue
+		}
+		step("light " + string(im.Light))
+		if err := r.into(ctx, out, im.Light, g); err != nil {
+			closeAll(out)
+			return nil, err
+		}
+		r.drop(im.Light)
+	}
+	return out, nil
+}
+
+// into warps a light to a grid, opening it if it is not held.
+func (r *rectifier) into(ctx context.Context, out map[hide.Light]*pix.Image, l hide.Light, g pix.Grid) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if err := r.hold(l); err != nil {
+		return err
+	}
+	im, err := r.views[l].Warp(r.held[l], g, r.height, pix.Bilinear)
+	if err != nil {
+		return hide.Wrapf(kindOf(err, hide.Internal), err, "light %s", l)
+	}
+	out[l] = im
+	return nil
+}
+
+// hold opens a light, checks that it has top's colours, and solves its view.
+func (r *rectifier) hold(l hide.Light) error {
+	if r.held[l] != nil {
+		return nil
+	}
+	lin, err := r.open(l)
+	if err != nil {
+		return err
+	}
+	r.held[l] = lin
+	if top := r.held[hide.Top]; top != nil && top.Channels() != lin.Channels() {
+		return hide.Faultf(hide.Invalid, "light %s has %d colour channels but top has %d: save all lights alike", l, lin.Channels(), top.Channels())
+	}
+	r.views[l], err = r.viewFor(l, lin)
+	return err
+}
+
+func (r *rectifier) drop(l hide.Light) {
+	r.held[l].Close()
+	delete(r.held, l)
+}
+
+func closeAll(pictures map[hide.Light]*pix.Image) {
+	for _, im := range pictures {
+		im.Close()
+	}
+}
+
+// scale is the size of a photograph's pixel on the table, mm, at its middle.
+func (r *rectifier) scale() hide.MM {
+	c := r.view.Camera
+	return r.view.Resolution(r.view.Ground(pix.Point{X: hide.PX(c.Width) / 2, Y: hide.PX(c.Height) / 2}, 0))
+}
+
+// finest raster, mm: the shared truth is drawn at it, and half of what a 24
+// megapixel photograph of a 3 m table resolves.
+const finest = 0.5
+
+// finePerPixel raster pixels per photograph pixel keep all its detail after
+// bilinear sampling; more only costs time.
+const finePerPixel = 2
+
+// fineScale chooses the raster: so many pixels per photograph pixel, in steps
+// of 0.1 mm that keep the chart's figure readable, never finer than finest.
+func (r *rectifier) fineScale() hide.MM {
+	if r.params.MMPerPX > 0 {
+		return r.params.MMPerPX
+	}
+	steps := math.Floor(float64(r.scale())/finePerPixel*10 + 1e-9)
+	return max(finest, hide.MM(steps/10))
+}
