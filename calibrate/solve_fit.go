@@ -20,6 +20,9 @@ const (
 	mostSteps               = 40
 	settleRounds            = 8 // the variances change by under 2 % after six
 	turnFloor               = 1e-4
+	// A step that lowers the cost by less than this share ends the descent: rough
+	// to compare starts, fine far below what a corner's noise makes of it.
+	roughGain, fineGain = 1e-3, 1e-9
 )
 
 func (pr *problem) unknowns() int { return pTags + perTag*len(pr.seen) }
@@ -27,7 +30,7 @@ func (pr *problem) unknowns() int { return pTags + perTag*len(pr.seen) }
 // best runs every start a few steps and keeps the cheapest.
 func (pr *problem) best(starts []solution) solution {
 	for i := range starts {
-		pr.descend(&starts[i], mostSteps/2)
+		pr.descend(&starts[i], mostSteps/2, roughGain)
 	}
 	best := 0
 	for i := range starts {
@@ -42,14 +45,14 @@ func (pr *problem) best(starts []solution) solution {
 // the covariance. Error: NotMeasurable when the corners do not fix a pose.
 func (pr *problem) settle(s *solution) error {
 	for range settleRounds {
-		pr.descend(s, mostSteps)
+		pr.descend(s, mostSteps, fineGain)
 		cov, ok := pr.covariance(s)
 		if !ok {
 			return hide.Faultf(hide.NotMeasurable, "the tags seen do not fix the camera's pose; spread them over the table")
 		}
 		pr.reestimate(s, cov)
 	}
-	pr.descend(s, mostSteps)
+	pr.descend(s, mostSteps, fineGain)
 	cov, ok := pr.covariance(s)
 	if !ok || math.IsNaN(s.cost) {
 		return hide.Faultf(hide.NotMeasurable, "the tags seen do not fix the camera's pose; spread them over the table")
@@ -66,7 +69,7 @@ func (pr *problem) settle(s *solution) error {
 
 // descend is Levenberg-Marquardt (Marquardt 1963) with iteratively re-weighted
 // residuals; the cost that must fall is the robust one.
-func (pr *problem) descend(s *solution, steps int) {
+func (pr *problem) descend(s *solution, steps int, enough float64) {
 	s.cost = pr.totalCost(s)
 	lambda := 1e-3
 	for range steps {
@@ -82,7 +85,7 @@ func (pr *problem) descend(s *solution, steps int) {
 					*s = next
 					lambda = max(lambda/10, 1e-12)
 					accepted = true
-					if gain < 1e-10*(1+s.cost) {
+					if gain < enough*(1+s.cost) {
 						return
 					}
 					break

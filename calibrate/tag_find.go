@@ -2,6 +2,9 @@ package calibrate
 
 import (
 	"math"
+	"runtime"
+
+	"golang.org/x/sync/errgroup"
 
 	"hidechart/hide"
 	"hidechart/pix"
@@ -38,12 +41,22 @@ func FindTags(linearGrey *pix.Image, rig Rig) ([]Sighting, error) {
 	if err != nil {
 		return nil, err
 	}
-	seen := make([]Sighting, 0, len(raw))
+	all, ok := make([]Sighting, len(raw)), make([]bool, len(raw))
+	var cores errgroup.Group
+	cores.SetLimit(runtime.GOMAXPROCS(0))
 	for i, t := range raw {
 		if (i > 0 && raw[i-1].id == t.id) || (i+1 < len(raw) && raw[i+1].id == t.id) {
 			continue
 		}
-		if s, ok := refineTag(linearGrey, t); ok {
+		cores.Go(func() error {
+			all[i], ok[i] = refineTag(linearGrey, t)
+			return nil
+		})
+	}
+	_ = cores.Wait() // no task fails
+	seen := make([]Sighting, 0, len(raw))
+	for i, s := range all {
+		if ok[i] {
 			seen = append(seen, s)
 		}
 	}
