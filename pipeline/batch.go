@@ -220,6 +220,9 @@ func (b *batch) chartOne(ctx context.Context, i int) (c hide.Chart, err error) {
 		b.opts.Progress.Step(in.capture.ID, stage)
 	})
 	defer m.Close()
+	if err == nil {
+		err = m.sortDefects()
+	}
 	if err != nil {
 		return c, err
 	}

@@ -1,7 +1,6 @@
 package pipeline
 
 import (
-	"context"
 	"math"
 
 	"hidechart/detect"
@@ -9,13 +8,15 @@ import (
 	"hidechart/plane"
 )
 
-// findDefects lists the holes that the outline has and what else is on the
+// sortDefects lists the holes that the outline has and what else is on the
 // leather, and says where on the hide each lies. Ids run from 1.
-func (m *measured) findDefects(ctx context.Context, fine detect.Photos) error {
-	if err := ctx.Err(); err != nil {
+func (m *measured) sortDefects() error {
+	m.defects = holeDefects(m.outline)
+	sorted, err := detect.Sort(m.candidates, m.params.Detect)
+	if err != nil {
 		return err
 	}
-	m.defects = holeDefects(m.outline)
+	m.defects = append(m.defects, sorted...)
 	edge := plane.NewEdgeIndex(m.outline.Polygon.Outer)
 	for i := range m.defects {
 		d := &m.defects[i]

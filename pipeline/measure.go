@@ -14,21 +14,22 @@ import (
 
 // measured is what the stages found of one capture.
 type measured struct {
-	in        inputs
-	params    Params
-	view      calibrate.View
-	fit       calibrate.Fit
-	mmPerPX   hide.MM
-	substance hide.MM
-	stated    bool    // the substance, by capture.yaml
-	height    hide.MM // of the grain side above the tag plane
-	outline   detect.Outline
-	frame     plane.HideFrame
-	zones     []hide.ZoneShape
-	defects   []hide.Defect
-	flags     []hide.Flag
-	pixelMM   hide.MM      // size of a photograph's pixel on the table
-	photo     export.Photo // top light, for the picture
+	in         inputs
+	params     Params
+	view       calibrate.View
+	fit        calibrate.Fit
+	mmPerPX    hide.MM
+	substance  hide.MM
+	stated     bool    // the substance, by capture.yaml
+	height     hide.MM // of the grain side above the tag plane
+	outline    detect.Outline
+	frame      plane.HideFrame
+	zones      []hide.ZoneShape
+	defects    []hide.Defect
+	candidates []detect.Candidate // all that stood out, flaw or not
+	flags      []hide.Flag
+	pixelMM    hide.MM      // size of a photograph's pixel on the table
+	photo      export.Photo // top light, for the picture
 }
 
 // Close frees the picture.
@@ -99,7 +100,8 @@ func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.P
 		return err
 	}
 	step("defects")
-	return m.findDefects(ctx, fine)
+	m.candidates, err = detect.Candidates(ctx, detect.Input{Photos: fine, Outline: m.outline.Polygon, Frame: m.frame}, m.params.Detect)
+	return err
 }
 
 // picture is the photograph under top light as the cutter's picture needs it.

@@ -17,13 +17,11 @@ func Isolines(field *Image) ([][]Point, error) {
 	var curves [][]Point
 	for y := -1; y < t.h; y++ {
 		for x := -1; x < t.w; x++ {
-			c := t.code(x, y)
-			// start where the curve crosses a cell's left side: each closed curve has one
-			if c == 0 || c == 15 {
+			if t.even(x, y) {
 				continue
 			}
-			for _, side := range t.entries(x, y, c) {
-				if side != left || t.seen[t.key(x, y)] {
+			for _, s := range t.steps(x, y, t.code(x, y)) {
+				if s[0] != left || t.seen[t.key(x, y)] {
 					continue
 				}
 				curves = append(curves, t.follow(x, y))
@@ -115,12 +113,14 @@ func (t *tracer) saddle(x, y, c int) [][2]int {
 	}
 }
 
-func (t *tracer) entries(x, y, c int) []int {
-	var sides []int
-	for _, s := range t.steps(x, y, c) {
-		sides = append(sides, s[0])
+// even is a quick look whether a cell inside the picture has four corners alike.
+func (t *tracer) even(x, y int) bool {
+	if x < 0 || y < 0 || x >= t.w-1 || y >= t.h-1 {
+		return false
 	}
-	return sides
+	i := y*t.w + x
+	in := t.v[i] >= 0
+	return in == (t.v[i+1] >= 0) && in == (t.v[i+t.w] >= 0) && in == (t.v[i+t.w+1] >= 0)
 }
 
 func (t *tracer) follow(x, y int) []Point {

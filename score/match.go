@@ -82,12 +82,23 @@ func (m *matching) add(k int, d hide.Defect, close2, close3 patch, wrongly []boo
 	})
 	o.False = certain && !touching
 	o.Real = float64(upon) >= foundShare*float64(pixels) && pixels > 0 && upon > 0
-	for i, n := range covers {
+	most := 0
+	for i := range t.Defects {
+		n := covers[i]
+		if n > most {
+			most, o.Of = n, t.Defects[i].Kind
+		}
+		if n == 0 {
+			continue
+		}
 		o.Real = o.Real || float64(n) >= foundShare*float64(t.Defects[i].Pixels)
 		// the same number twice: the earlier candidate keeps it
 		if certain && n > m.best[i] {
 			m.best[i], m.by[i] = n, k
 		}
+	}
+	if !o.Real {
+		o.Of = ""
 	}
 	m.found = append(m.found, o)
 }

@@ -66,6 +66,7 @@ type CandidateOutcome struct {
 	Probability float64   `json:"probability"`
 	Real        bool      `json:"real"`  // for the calibration
 	False       bool      `json:"false"` // p ≥ 0.5 and nowhere near a truth
+	Of          hide.Kind `json:"of"`    // what a real one is, by most of its pixels; else ""
 }
 
 // Bin is one bin of the calibration.

@@ -1,0 +1,98 @@
+package main
+
+import (
+	"encoding/gob"
+	"encoding/json"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+
+	"github.com/spf13/cobra"
+
+	"hidechart/detect"
+	"hidechart/export"
+	"hidechart/hide"
+	"hidechart/pipeline"
+	"hidechart/score"
+)
+
+// newTrain is hidden: it is for developers, called by `make train`.
+func newTrain() *cobra.Command {
+	var out string
+	var reuse bool
+	c := &cobra.Command{
+		Use:    "train CAPTURE...",
+		Short:  "Fit the sorting model to captures whose truth is known",
+		Hidden: true,
+		Args:   cobra.MinimumNArgs(1),
+		RunE: func(cmd *cobra.Command, args []string) error {
+			var all []detect.Sample
+			for _, dir := range args {
+				s, err := keptSamples(cmd, dir, reuse)
+				if err != nil {
+					return err
+				}
+				all = append(all, s...)
+			}
+			data, report, err := detect.Train(all)
+			if err != nil {
+				return err
+			}
+			if err := json.NewEncoder(cmd.OutOrStdout()).Encode(report); err != nil {
+				return err
+			}
+			return export.WriteFile(out, func(w io.Writer) error {
+				_, err := w.Write(data)
+				return err
+			})
+		},
+	}
+	c.Flags().StringVar(&out, "out", "detect/sorting.model", "the model file to write")
+	c.Flags().BoolVar(&reuse, "reuse", false, "take the samples kept beside the truth by an earlier run, where there are any")
+	return c
+}
+
+// samplesFile keeps a capture's samples beside its truth: charting costs far
+// more than fitting. The gob format holds missing features, which JSON cannot.
+const samplesFile = "samples.gob"
+
+func keptSamples(cmd *cobra.Command, dir string, reuse bool) ([]detect.Sample, error) {
+	path := filepath.Join(dir, samplesFile)
+	if f, err := os.Open(path); reuse && err == nil {
+		defer f.Close()
+		var kept []detect.Sample
+		return kept, gob.NewDecoder(f).Decode(&kept)
+	}
+	found, err := samples(cmd, dir)
+	if err != nil {
+		return nil, err
+	}
+	return found, export.WriteFile(path, func(w io.Writer) error { return gob.NewEncoder(w).Encode(found) })
+}
+
+func samples(cmd *cobra.Command, dir string) ([]detect.Sample, error) {
+	truth, err := score.ReadTruth(filepath.Join(dir, "truth.json"))
+	if err != nil {
+		return nil, err
+	}
+	study, err := pipeline.StudyCapture(cmd.Context(), pipeline.Job{Dir: dir}, pipeline.DefaultParams())
+	if err != nil {
+		return nil, err
+	}
+	chart := hide.Chart{Outline: study.Outline}
+	for i, c := range study.Candidates {
+		chart.Defects = append(chart.Defects, hide.Defect{ID: i + 1, Kind: hide.Scar, Status: hide.Candidate, Probability: 1, Geometry: c.Shape})
+	}
+	result, err := score.Compare(chart, truth)
+	if err != nil {
+		return nil, err
+	}
+	var out []detect.Sample
+	for i, c := range result.Candidates {
+		out = append(out, detect.Sample{Article: truth.Article, Features: study.Candidates[i].Features, Kind: c.Of})
+	}
+	fmt.Fprintf(os.Stderr, "%s: %d candidates, %d of %d flaws stand out, %d harmless\n",
+		filepath.Base(dir), len(out), result.Found, result.TruthDefects, result.FalseCandidates)
+	return out, nil
+}

@@ -1,0 +1,275 @@
+package detect
+
+import (
+	"hidechart/hide"
+	"hidechart/plane"
+	"math"
+)
+
+// form is how a candidate was found.
+type form int
+
+const (
+	lineForm form = iota
+	spotForm
+	patchForm
+	looseForm
+	thinForm
+)
+
+// candidate is a place that stands out of the leather, before it has a kind.
+type candidate struct {
+	form     form
+	shape    hide.Shape
+	line     []hide.Point // lineForm: along its middle
+	length   hide.MM
+	width    hide.MM
+	count    int
+	evidence float64 // orders overlapping candidates: the stronger stays
+	x        []float64
+	lights   []hide.Light
+}
+
+// candidates finds all places that stand out, in a stable order.
+func (s *surface) candidates(p Params) ([]candidate, error) {
+	lines, err := s.lineCandidates(p)
+	if err != nil {
+		return nil, err
+	}
+	out := lines
+	for _, find := range []func(Params) ([]candidate, error){s.patchCandidates, s.looseCandidates, s.thinCandidates} {
+		found, err := find(p)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, found...)
+	}
+	spots, err := s.spotCandidates(p, lines)
+	return append(out, spots...), err
+}
+
+// lineLevels are the pixel multiples lines are sought at, each with the
+// doublings of its averaging: 16 mm along lines 1 to 3 mm wide, 16 mm along 2 to
+// 5 mm, 32 mm along the 5 to 12 mm strokes of a brand.
+func lineLevels() [][2]int { return [][2]int{{1, 4}, {2, 3}, {4, 3}} }
+
+func (s *surface) lineCandidates(p Params) ([]candidate, error) {
+	var found []candidate
+	for _, level := range lineLevels() {
+		sl, err := s.level(level[0])
+		if err != nil {
+			return nil, err
+		}
+		r, err := sl.lineResponses(1, level[1])
+		if err != nil {
+			return nil, err
+		}
+		for _, t := range r.traces(sl.grid, 1, p) {
+			c, err := s.lineCandidate(t)
+			if err != nil {
+				return nil, err
+			}
+			found = append(found, c)
+		}
+	}
+	return s.withoutDoubles(found), nil
+}
+
+// tolerance of a candidate's outline.
+const shapeTolerance hide.MM = 0.2
+
+func (s *surface) lineCandidate(t trace) (candidate, error) {
+	c := candidate{form: lineForm, line: t.line, length: t.length(), count: 1}
+	m := s.across(t)
+	c.width, c.lights = m.width, m.lights
+	ribbon, err := plane.RibbonFrom(t.line, c.width)
+	if err != nil {
+		return c, err
+	}
+	if c.shape, err = plane.Simplify(ribbon, shapeTolerance); err != nil {
+		return c, err
+	}
+	c.evidence = t.mean * math.Sqrt(float64(c.length))
+	c.x = newFeatures()
+	set(c.x, fForm, float64(lineForm))
+	set(c.x, fBest, t.best)
+	set(c.x, fMean, t.mean)
+	set(c.x, fScale, float64(t.sigma))
+	set(c.x, fLength, float64(c.length))
+	set(c.x, fWidth, float64(c.width))
+	set(c.x, fStraight, float64(t.line[0].Distance(t.line[len(t.line)-1])/max(c.length, 1)))
+	m.store(c.x)
+	return c, nil
+}
+
+// withoutDoubles drops a candidate most of which lies on stronger ones: the same
+// line found at two scales. The strongest come first.
+func (s *surface) withoutDoubles(found []candidate) []candidate {
+	order := byEvidence(found)
+	taken := make([]bool, len(s.in))
+	var out []candidate
+	for _, k := range order {
+		c := found[k]
+		pixels := s.pixels(c.shape)
+		var double int
+		for _, i := range pixels {
+			if taken[i] {
+				double++
+			}
+		}
+		if len(pixels) == 0 || 2*double > len(pixels) {
+			continue
+		}
+		for _, i := range pixels {
+			taken[i] = true
+		}
+		out = append(out, c)
+	}
+	return out
+}
+
+func (s *surface) pixels(shape hide.Shape) []int {
+	var out []int
+	for _, p := range shape {
+		out = append(out, pixelsIn(p.Outer, s.grid)...)
+	}
+	return out
+}
+
+func (s *surface) patchCandidates(p Params) ([]candidate, error) {
+	found, err := s.patches(p)
+	if err != nil {
+		return nil, err
+	}
+	var out []candidate
+	for _, f := range found {
+		c := candidate{form: patchForm, shape: hide.Shape{f.shape}, count: 1, evidence: f.edge, x: newFeatures()}
+		set(c.x, fForm, float64(patchForm))
+		set(c.x, fBest, f.edge)
+		out = append(out, s.areaCandidate(c))
+	}
+	return out, nil
+}
+
+func (s *surface) looseCandidates(p Params) ([]candidate, error) {
+	return s.areaCandidates(looseForm, s.looseAreas, p)
+}
+
+func (s *surface) thinCandidates(p Params) ([]candidate, error) {
+	return s.areaCandidates(thinForm, s.thinSpots, p)
+}
+
+func (s *surface) areaCandidates(f form, find func(Params) ([]area, error), p Params) ([]candidate, error) {
+	found, err := find(p)
+	if err != nil {
+		return nil, err
+	}
+	var out []candidate
+	for _, a := range found {
+		c := candidate{form: f, shape: hide.Shape{a.shape}, count: 1, evidence: a.score, x: newFeatures()}
+		set(c.x, fForm, float64(f))
+		set(c.x, fBest, a.score)
+		out = append(out, s.areaCandidate(c))
+	}
+	return out, nil
+}
+
+// areaCandidate adds sizes and light to a candidate of one polygon.
+func (s *surface) areaCandidate(c candidate) candidate {
+	r := plane.MinRectangle(c.shape)
+	c.length, c.width = r.Length, r.Width
+	area, edge := float64(c.shape.Area()), float64(c.shape[0].Outer.Length())
+	set(c.x, fLength, float64(c.length))
+	set(c.x, fWidth, float64(c.width))
+	set(c.x, fArea, area)
+	set(c.x, fRound, 4*math.Pi*area/math.Max(edge*edge, 1e-9))
+	m := s.inner(c.shape)
+	m.store(c.x)
+	c.lights = m.lights
+	return c
+}
+
+// spotClear is how far a spot must lie from a line to be a spot of its own.
+const spotClear hide.MM = 4
+
+// spotLimit: more spots than this per square metre are the leather's grain.
+const spotLimit = 400
+
+func (s *surface) spotCandidates(p Params, lines []candidate) ([]candidate, error) {
+	all, err := s.spots(p)
+	if err != nil {
+		return nil, err
+	}
+	onLine := make([]bool, len(s.in))
+	for _, c := range lines {
+		for _, i := range s.pixels(c.shape) {
+			onLine[i] = true
+		}
+	}
+	near, err := grow(onLine, s.grid, spotClear)
+	if err != nil {
+		return nil, err
+	}
+	var free []spot
+	for _, q := range all {
+		if !near[clampedIndex(s.grid.ToRaster(q.at), s.grid)] {
+			free = append(free, q)
+		}
+	}
+	free = strongestSpots(free, s.area())
+	var out []candidate
+	for _, m := range clusters(free, p) {
+		c, err := s.spotCandidate(m)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, c)
+	}
+	return out, nil
+}
+
+// area of the leather in square metres.
+func (s *surface) area() float64 {
+	n := 0
+	for _, in := range s.in {
+		if in {
+			n++
+		}
+	}
+	return float64(n) * float64(s.grid.MMPerPX*s.grid.MMPerPX) / 1e6
+}
+
+func (s *surface) spotCandidate(m []spot) (candidate, error) {
+	c := candidate{form: spotForm, count: len(m), x: newFeatures()}
+	var discs []hide.Shape
+	var points []hide.Point
+	var sum, best, radius, least float64
+	least = math.Inf(1)
+	for _, q := range m {
+		discs = append(discs, hide.Shape{{Outer: disc(q.at, q.radius)}})
+		points = append(points, q.at)
+		sum += q.score
+		best = math.Max(best, q.score)
+		least = math.Min(least, q.score)
+		radius += float64(q.radius) / float64(len(m))
+	}
+	var err error
+	if c.shape, err = plane.Union(discs...); err != nil {
+		return c, err
+	}
+	r := plane.MinRectangle(c.shape)
+	c.length, c.width, c.evidence = r.Length, r.Width, best
+	set(c.x, fForm, float64(spotForm))
+	set(c.x, fBest, best)
+	set(c.x, fMean, sum/float64(len(m)))
+	set(c.x, fLeast, least)
+	set(c.x, fCount, float64(len(m)))
+	set(c.x, fScale, radius)
+	set(c.x, fLength, float64(c.length))
+	set(c.x, fWidth, float64(c.width))
+	set(c.x, fArea, float64(c.shape.Area()))
+	l := s.inner(c.shape)
+	l.store(c.x)
+	c.lights = l.lights
+	return c, nil
+}

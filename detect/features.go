@@ -1,0 +1,60 @@
+package detect
+
+import "math"
+
+// The features of a candidate, in words; one that does not apply is missing
+// (NaN). Tones are logarithms of linear light against the leather beside: 0.01
+// is one percent.
+const (
+	fForm = iota
+	fBest
+	fMean
+	fLeast
+	fScale
+	fLength
+	fWidth
+	fArea
+	fRound
+	fStraight
+	fCount
+	fTopTone
+	fTopStep
+	fRakeTone
+	fRakeStep
+	fBackTone
+	fHue
+	fSteady
+	fGrain
+	fAlong
+	fOut
+	fAcrossBackbone
+	fEdgeDistance
+	fParallels
+	fBranches
+	fTouching
+	fNear
+	featureCount
+)
+
+// featureWords names the features for people and for the model file.
+func featureWords() []string {
+	return []string{
+		"how it was found", "strongest response", "mean response", "weakest member's response", "scale in mm",
+		"length in mm", "width in mm", "area in mm²", "roundness", "straightness", "number of members",
+		"tone under top light", "step across it under top light", "tone under raking light",
+		"step across it under raking light", "tone under back light", "colour difference",
+		"share of its length that agrees in tone", "grain of the hide", "place from neck to tail",
+		"place from backbone to edge", "how far across the backbone it runs", "distance to the edge in mm",
+		"parallel lines near", "lines that end on it", "its ends on other lines", "candidates near",
+	}
+}
+
+func newFeatures() []float64 {
+	x := make([]float64, featureCount)
+	for i := range x {
+		x[i] = math.NaN()
+	}
+	return x
+}
+
+func set(x []float64, feature int, v float64) { x[feature] = v }

@@ -1,0 +1,149 @@
+package detect
+
+import (
+	"math"
+
+	"hidechart/hide"
+	"hidechart/pix"
+)
+
+// area is a soft-edged region with how far its middle stands out.
+type area struct {
+	shape hide.Polygon
+	score float64
+}
+
+// Loose grain ripples with a wavelength of 3 to 12 mm when light rakes over it
+// (common practice, no source). A difference of Gaussians of these deviations
+// passes just that band: its response peaks at a wavelength of 2π·√(…) ≈ 7 mm.
+const (
+	rippleFine   = 0.9 // mm
+	rippleCoarse = 2.4 // mm
+)
+
+// rippleWindow is the deviation of the window whose energy is compared: some
+// three waves across.
+const rippleWindow = 12 // mm
+
+// looseAreas finds where the ripple's energy rises above the hide's own, which
+// is fitted by a smooth surface since grain coarsens from butt to belly.
+func (s *surface) looseAreas(p Params) ([]area, error) {
+	const k = 4 // energy varies slowly: compared on a raster four times coarser
+	var energy, weight field
+	for _, l := range s.lit {
+		if l.light == hide.Back {
+			continue
+		}
+		e, err := s.ripple(l)
+		if err != nil {
+			return nil, err
+		}
+		v, w := e.blocks(s.in, k)
+		if weight.v == nil {
+			energy, weight = newField(v.w, v.h), w
+		}
+		unit := float32(blockMedian(v, w))
+		for i := range v.v {
+			energy.v[i] += v.v[i] / max(w.v[i], 1) / max(unit, 1e-12)
+		}
+	}
+	if weight.v == nil {
+		return nil, nil
+	}
+	return s.risen(energy, weight, k, p)
+}
+
+func blockMedian(v, w field) float64 {
+	var all []float64
+	for i := range v.v {
+		if w.v[i] > 0 {
+			all = append(all, float64(v.v[i]/w.v[i]))
+		}
+	}
+	return median(all)
+}
+
+func (s *surface) ripple(l litSurface) (field, error) {
+	fine, err := l.tone.blurred(hide.PX(rippleFine / s.grid.MMPerPX))
+	if err != nil {
+		return fine, err
+	}
+	coarse, err := l.tone.blurred(hide.PX(rippleCoarse / s.grid.MMPerPX))
+	if err != nil {
+		return fine, err
+	}
+	// winsorised: a bright line is no ripple
+	var sample []float64
+	for i := range fine.v {
+		fine.v[i] -= coarse.v[i]
+		if s.in[i] && i%5 == 0 {
+			sample = append(sample, float64(fine.v[i]))
+		}
+	}
+	limit := float32(4 * spread(sample))
+	for i, v := range fine.v {
+		v = min(max(v, -limit), limit)
+		fine.v[i] = v * v
+	}
+	return fine, nil
+}
+
+// risen cuts the smoothed log energy above its smooth trend.
+func (s *surface) risen(energy, weight field, k int, p Params) ([]area, error) {
+	g := s.grid.Scaled(s.grid.MMPerPX * hide.MM(k))
+	in := make([]bool, len(weight.v))
+	for i, w := range weight.v {
+		in[i] = w > float32(k*k)/2
+	}
+	mean, _, err := energy.localMean(in, hide.PX(rippleWindow/g.MMPerPX))
+	if err != nil {
+		return nil, err
+	}
+	for i := range mean.v {
+		mean.v[i] = float32(math.Log(float64(max(mean.v[i], 1e-6))))
+	}
+	trend, err := polynomial(mean, in)
+	if err != nil {
+		return nil, nil // too little leather for a trend: no statement
+	}
+	var res []float64
+	for i, ok := range in {
+		mean.v[i] -= trend.v[i]
+		if ok {
+			res = append(res, float64(mean.v[i]))
+		}
+	}
+	unit := spread(res)
+	cut := newField(mean.w, mean.h)
+	for i := range cut.v {
+		cut.v[i] = -1
+		if in[i] {
+			cut.v[i] = float32(float64(mean.v[i])/unit - p.LooseScore)
+		}
+	}
+	return areasAbove(cut, g, p.LooseMin, p.LooseScore)
+}
+
+// areasAbove traces the parts where v is positive and at least min large; score
+// is the highest value within, plus base.
+func areasAbove(v field, g pix.Grid, least hide.MM2, base float64) ([]area, error) {
+	im := v.image()
+	defer im.Close()
+	curves, err := pix.Isolines(im)
+	if err != nil {
+		return nil, err
+	}
+	var out []area
+	for _, c := range curves {
+		ring := tableRing(c, g)
+		if ring.SignedArea() < least {
+			continue
+		}
+		a := area{shape: hide.Polygon{Outer: simplified(ring, g.MMPerPX/4)}, score: base}
+		for _, i := range pixelsIn(ring, g) {
+			a.score = math.Max(a.score, base+float64(v.v[i]))
+		}
+		out = append(out, a)
+	}
+	return out, nil
+}

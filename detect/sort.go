@@ -1,0 +1,231 @@
+package detect
+
+import (
+	"context"
+	"math"
+
+	"hidechart/hide"
+	"hidechart/plane"
+)
+
+// Input is what finding flaws needs.
+type Input struct {
+	Photos  Photos // the lights on the fine grid; empty is not used
+	Outline hide.Polygon
+	Frame   plane.HideFrame
+}
+
+// Candidate is a place that stands out of the leather, not yet sorted.
+type Candidate struct {
+	Shape    hide.Shape
+	Features []float64 // by featureWords; NaN where one does not apply
+	found    candidate
+}
+
+// Candidates finds every place that stands out, far more than are flaws, with
+// the features that sorting goes by. Strongest kinds of evidence come first
+// within each form; the order is the same on every machine.
+func Candidates(ctx context.Context, in Input, p Params) ([]Candidate, error) {
+	if err := p.Validate(); err != nil {
+		return nil, err
+	}
+	if err := in.Photos.check(); err != nil {
+		return nil, err
+	}
+	s, err := newSurface(in.Photos, in.Outline, p)
+	if err != nil {
+		return nil, err
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	found, err := s.candidates(p)
+	if err != nil {
+		return nil, err
+	}
+	s.placeAll(found, in)
+	out := make([]Candidate, len(found))
+	for i, c := range found {
+		out[i] = Candidate{Shape: c.shape, Features: c.x, found: c}
+	}
+	return out, nil
+}
+
+// placeAll adds the features of place and of neighbours.
+func (s *surface) placeAll(found []candidate, in Input) {
+	grain := s.grainOf()
+	edge := plane.NewEdgeIndex(in.Outline.Outer)
+	for i := range found {
+		c := &found[i]
+		mid := c.middle()
+		u, v := in.Frame.UV(mid)
+		set(c.x, fGrain, grain)
+		set(c.x, fAlong, u)
+		set(c.x, fOut, math.Abs(v))
+		set(c.x, fEdgeDistance, float64(edge.Distance(mid)))
+		if c.form == lineForm {
+			a := c.direction() - in.Frame.Along()
+			set(c.x, fAcrossBackbone, math.Abs(math.Sin(a)))
+		}
+	}
+	for i := range found {
+		neighbours(found, i)
+	}
+}
+
+// grainOf is the robust spread of the tone under top light: how lively the
+// leather is by itself.
+func (s *surface) grainOf() float64 {
+	for _, l := range s.lit {
+		if l.light != hide.Top {
+			continue
+		}
+		var sample []float64
+		for i := 0; i < len(s.in); i += 11 {
+			if s.in[i] {
+				sample = append(sample, float64(l.tone.v[i]))
+			}
+		}
+		return spread(sample)
+	}
+	return math.NaN()
+}
+
+func (c candidate) middle() hide.Point {
+	if c.form == lineForm {
+		return c.line[len(c.line)/2]
+	}
+	r := plane.MinRectangle(c.shape)
+	return r.Centre
+}
+
+func (c candidate) direction() float64 {
+	a, b := c.line[0], c.line[len(c.line)-1]
+	return math.Atan2(float64(b.Y-a.Y), float64(b.X-a.X))
+}
+
+// Reaches within which candidates are neighbours.
+const (
+	parallelReach hide.MM = 70 // scratches of one scrape, wrinkles of one neck
+	parallelAngle         = 0.3
+	branchReach   hide.MM = 10 // a vein's twig meets its stem
+	nearReach     hide.MM = 60
+)
+
+// neighbours counts the lines beside, the ends that meet and what else is near.
+func neighbours(found []candidate, i int) {
+	c := &found[i]
+	mid := c.middle()
+	var parallels, branches, touching, near float64
+	for j := range found {
+		if j == i {
+			continue
+		}
+		o := &found[j]
+		d := gap(o, mid)
+		if d < nearReach {
+			near++
+		}
+		if c.form != lineForm || o.form != lineForm {
+			continue
+		}
+		turn := math.Abs(math.Sin(c.direction() - o.direction()))
+		if d < parallelReach && turn < parallelAngle {
+			parallels++
+			continue
+		}
+		if meets(o, c) {
+			branches++
+		}
+		if meets(c, o) {
+			touching++
+		}
+	}
+	set(c.x, fNear, near)
+	if c.form == lineForm {
+		set(c.x, fParallels, parallels)
+		set(c.x, fBranches, branches)
+		set(c.x, fTouching, touching)
+	}
+}
+
+// gap is the distance from a point to a candidate's line or middle.
+func gap(c *candidate, q hide.Point) hide.MM {
+	if c.form != lineForm {
+		return c.middle().Distance(q)
+	}
+	best := hide.MM(math.Inf(1))
+	for _, p := range c.line {
+		best = min(best, p.Distance(q))
+	}
+	return best
+}
+
+// meets is true if an end of a lies by b.
+func meets(a, b *candidate) bool {
+	return gap(b, a.line[0]) < branchReach || gap(b, a.line[len(a.line)-1]) < branchReach
+}
+
+// Sort lists what is on the leather but for the holes, which the outline has:
+// each candidate with its kind and the probability that it is a flaw at all, in
+// the order of the candidates; those under Report are left out. Ids, zones and
+// distances to the edge are the caller's to set.
+func Sort(found []Candidate, p Params) ([]hide.Defect, error) {
+	model, err := sortingModel()
+	if err != nil {
+		return nil, err
+	}
+	var out []hide.Defect
+	for _, c := range found {
+		d := c.sorted(model)
+		if d.Probability >= p.Report {
+			out = append(out, d)
+		}
+	}
+	return out, nil
+}
+
+// bendIt is the advice with every loose area: break is judged by bending the
+// grain inward (ASTM D2941), which no photograph shows.
+const bendIt = "bend it grain inward to be sure"
+
+// sorted asks the model for the kind and the probability.
+func (c Candidate) sorted(m *boostModel) hide.Defect {
+	prob := m.probabilities(c.Features)
+	best, none := -1, 0.0
+	for k, name := range m.Classes {
+		switch {
+		case name == harmless:
+			none = prob[k]
+		case best < 0 || prob[k] > prob[best]:
+			best = k
+		}
+	}
+	d := hide.Defect{Kind: hide.Kind(m.Classes[best]), Status: hide.Candidate,
+		Probability: math.Round((1-none)*1000) / 1000, Geometry: c.Shape, Area: c.Shape.Area(),
+		Length: c.found.length, Width: c.found.width, Lights: c.found.lights}
+	d.Open = c.open(d.Kind)
+	switch d.Kind {
+	case hide.Bites, hide.Wart:
+		d.Count = c.found.count
+	case hide.Loose:
+		d.Advice = bendIt
+	}
+	return d
+}
+
+// openTone is how much darker than the leather beside an open scar or bite is
+// at least: raw flesh and dirt are dark, healed skin is lighter or alike (common
+// practice, no source).
+const openTone = -0.12
+
+// open tells an open scar or bite from a healed one; a flay cut is open.
+func (c Candidate) open(k hide.Kind) bool {
+	switch k {
+	case hide.FlayCut:
+		return true
+	case hide.Scar, hide.Bites:
+		return c.Features[fTopTone] < openTone
+	}
+	return false
+}

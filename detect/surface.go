@@ -1,0 +1,232 @@
+package detect
+
+import (
+	"math"
+
+	"hidechart/hide"
+	"hidechart/pix"
+)
+
+// surface is the leather on the work grid: per light the logarithm of linear
+// light with what varies slowly taken off, so that 0 is the leather beside and
+// 0.01 is one percent lighter. Outside the leather it is 0.
+type surface struct {
+	grid pix.Grid
+	in   []bool // leather, clear of the edge and of holes
+	lit  []litSurface
+}
+
+type litSurface struct {
+	light hide.Light
+	tone  field   // luminance
+	hue   []field // two colour differences, empty for a grey photograph
+}
+
+// newSurface averages the photographs to the work pixel and flattens them.
+func newSurface(photos Photos, outline hide.Polygon, p Params) (*surface, error) {
+	g := photos.Grid.Scaled(p.WorkPixel)
+	s := &surface{grid: g}
+	in := filled(outline.Outer, g)
+	for _, h := range outline.Holes {
+		for i, hole := range filled(h, g) {
+			in[i] = in[i] && !hole
+		}
+	}
+	var err error
+	if s.in, err = shrink(in, g, p.EdgeMargin); err != nil {
+		return nil, err
+	}
+	for _, l := range hide.Lights() {
+		im, ok := photos.Lights[l]
+		if !ok || l == hide.Empty {
+			continue
+		}
+		lit, err := s.flatten(l, im, p)
+		if err != nil {
+			return nil, err
+		}
+		s.lit = append(s.lit, lit)
+	}
+	return s, nil
+}
+
+func (s *surface) flatten(l hide.Light, im *pix.Image, p Params) (litSurface, error) {
+	small, err := pix.Resize(im, s.grid.Width, s.grid.Height)
+	if err != nil {
+		return litSurface{}, err
+	}
+	defer small.Close()
+	log := logChannels(small)
+	tone := newField(s.grid.Width, s.grid.Height)
+	for i := range tone.v {
+		for c := range log {
+			tone.v[i] += log[c].v[i] / float32(len(log))
+		}
+	}
+	out := litSurface{light: l}
+	if out.tone, err = s.flat(tone, p.Background); err != nil {
+		return out, err
+	}
+	if len(log) < 3 {
+		return out, nil
+	}
+	// opponent axes blue−yellow and red−green of the logarithms: free of light's level
+	for i := range tone.v {
+		b, g, r := log[0].v[i], log[1].v[i], log[2].v[i]
+		log[0].v[i], log[1].v[i] = b-(g+r)/2, r-g
+	}
+	for _, hue := range log[:2] {
+		flat, err := s.flat(hue, p.PatchBackground)
+		if err != nil {
+			return out, err
+		}
+		out.hue = append(out.hue, flat)
+	}
+	return out, nil
+}
+
+// flat takes off the mean of the leather around.
+func (s *surface) flat(f field, window hide.MM) (field, error) {
+	mean, err := f.smoothMean(s.in, hide.PX(window/s.grid.MMPerPX))
+	if err != nil {
+		return f, err
+	}
+	out := newField(f.w, f.h)
+	for i, in := range s.in {
+		if in {
+			out.v[i] = f.v[i] - mean.v[i]
+		}
+	}
+	return out, nil
+}
+
+// smoothMean is localMean for wide windows: computed on a raster coarser by up
+// to a quarter of the window's deviation, where a Gaussian is still sampled well.
+func (f field) smoothMean(in []bool, sigma hide.PX) (field, error) {
+	k := max(1, int(float64(sigma)/4))
+	if k == 1 {
+		mean, _, err := f.localMean(in, sigma)
+		return mean, err
+	}
+	value, weight := f.blocks(in, k)
+	v, err := value.blurred(sigma / hide.PX(k))
+	if err != nil {
+		return f, err
+	}
+	w, err := weight.blurred(sigma / hide.PX(k))
+	if err != nil {
+		return f, err
+	}
+	for i := range v.v {
+		v.v[i] /= max(w.v[i], 1e-6)
+	}
+	return v.spreadOver(f.w, f.h, k), nil
+}
+
+// blocks sums values and counts over k × k blocks where in is true.
+func (f field) blocks(in []bool, k int) (value, weight field) {
+	w, h := (f.w+k-1)/k, (f.h+k-1)/k
+	value, weight = newField(w, h), newField(w, h)
+	for y := range f.h {
+		for x := range f.w {
+			if i := y*f.w + x; in[i] {
+				value.v[y/k*w+x/k] += f.v[i]
+				weight.v[y/k*w+x/k]++
+			}
+		}
+	}
+	return value, weight
+}
+
+// spreadOver interpolates block values back to a w × h raster, bilinear
+// between block centres.
+func (f field) spreadOver(w, h, k int) field {
+	out := newField(w, h)
+	for y := range h {
+		v := min(max((float32(y)+0.5)/float32(k)-0.5, 0), float32(f.h-1))
+		y0 := min(int(v), max(f.h-2, 0))
+		fy, y1 := v-float32(y0), min(y0+1, f.h-1)
+		for x := range w {
+			u := min(max((float32(x)+0.5)/float32(k)-0.5, 0), float32(f.w-1))
+			x0 := min(int(u), max(f.w-2, 0))
+			fx, x1 := u-float32(x0), min(x0+1, f.w-1)
+			a := f.v[y0*f.w+x0]*(1-fx) + f.v[y0*f.w+x1]*fx
+			b := f.v[y1*f.w+x0]*(1-fx) + f.v[y1*f.w+x1]*fx
+			out.v[y*w+x] = a*(1-fy) + b*fy
+		}
+	}
+	return out
+}
+
+// noiseWindow of the leather's own variation: wide against any flaw but a large
+// stain, narrow against the change from neck to belly.
+const noiseWindow = 45 // mm
+
+// winsor limits how much one pixel tells of the leather's variation, in units
+// of the variation everywhere: flaws must not raise it.
+const winsor = 3
+
+// noise is the local root mean square of a zero-mean response, winsorised, and
+// never under half of that of the whole hide.
+func (s *surface) noise(r field) (field, error) {
+	sample := make([]float64, 0, len(r.v)/7)
+	for i := 0; i < len(r.v); i += 7 {
+		if s.in[i] {
+			sample = append(sample, float64(r.v[i]))
+		}
+	}
+	all := float32(math.Max(spread(sample), 1e-9))
+	square := newField(r.w, r.h)
+	for i, in := range s.in {
+		if in {
+			v := min(max(r.v[i], -winsor*all), winsor*all)
+			square.v[i] = v * v
+		}
+	}
+	mean, err := square.smoothMean(s.in, hide.PX(noiseWindow/s.grid.MMPerPX))
+	if err != nil {
+		return mean, err
+	}
+	for i, v := range mean.v {
+		mean.v[i] = max(float32(math.Sqrt(float64(max(v, 0)))), all/2)
+	}
+	return mean, nil
+}
+
+// scores divides a response by its noise; 0 outside the leather.
+func (s *surface) scores(r field) (field, error) {
+	n, err := s.noise(r)
+	if err != nil {
+		return n, err
+	}
+	for i, in := range s.in {
+		if in {
+			n.v[i] = r.v[i] / n.v[i]
+		} else {
+			n.v[i] = 0
+		}
+	}
+	return n, nil
+}
+
+// level is the surface at a pixel twice, four times, … as large.
+func (s *surface) level(k int) (*surface, error) {
+	if k == 1 {
+		return s, nil
+	}
+	out := &surface{grid: s.grid.Scaled(s.grid.MMPerPX * hide.MM(k))}
+	out.in = make([]bool, out.grid.Width*out.grid.Height)
+	var weight field
+	for _, l := range s.lit {
+		var v field
+		v, weight = l.tone.blocks(s.in, k)
+		for i, w := range weight.v {
+			v.v[i] /= max(w, 1)
+		}
+		out.lit = append(out.lit, litSurface{light: l.light, tone: v})
+	}
+	for i, w := range weight.v {
+		out.in[i] = w >= float32(k*k)/2
+	}
+	return out, nil
+}
