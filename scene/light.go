@@ -43,7 +43,7 @@ func drawLighting(seed int64, l hide.Light, spec Spec, t table) lighting {
 	}
 	switch {
 	case l == hide.Back:
-		g.back, g.ambient, g.level = s.in(.85, 1.5), s.log(.004, .06), 1
+		g.back, g.ambient, g.level = s.in(.85, 1.5), s.log(.004, .08), 1
 	case l.Rake():
 		g.rakeLamps(s, t)
 	default:
@@ -68,7 +68,7 @@ func (g *lighting) rakeLamps(s source, t table) {
 	dir := map[hide.Light][2]float64{hide.RakeE: {1, 0}, hide.RakeW: {-1, 0}, hide.RakeN: {0, 1}, hide.RakeS: {0, -1}}[g.light]
 	far := s.in(2300, 4200)
 	rise := math.Tan(s.in(8, 20) * math.Pi / 180)
-	g.reach, g.ambient = s.in(.4, 1.3), s.in(.03, .25)
+	g.reach, g.ambient = s.in(.4, 2.2), s.in(.03, .25)
 	off := s.in(-.15, .15)
 	for i := -1; i <= 1; i++ {
 		along := (float64(i)*.4 + off) * t.height
@@ -80,6 +80,9 @@ func (g *lighting) rakeLamps(s source, t table) {
 // normalise makes the light at the table's middle 1.
 func (g *lighting) normalise(t table) {
 	g.scale = 1
+	if len(g.lamps) == 0 { // the light box: its own brightness and the room's are set already
+		return
+	}
 	e, _, _ := g.at(t.width/2, t.height/2)
 	g.scale = 1 / e
 }

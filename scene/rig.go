@@ -42,6 +42,9 @@ func drawTable(s source, spec Spec) table {
 	t := table{width: math.Round(s.in(300, 350)) * 10, seed: s.noiseSeed()}
 	t.height = math.Round(clamp(t.width*s.in(0.72, 0.82), 2200, 2750)/10) * 10
 	t.edge = math.Round(s.in(12, 24)) * 5
+	// a cell must span five pixels to be read well: small pictures need bigger tags
+	mmPerPX := t.width / (.8 * float64(spec.WidthPX))
+	t.edge = math.Max(t.edge, math.Ceil(blackCells*mmPerPX)*5)
 	t.white = s.chance(0.5)
 	if spec.Table != "" {
 		t.white = spec.Table == "white"
