@@ -39,8 +39,8 @@ func Solve(rig Rig, size image.Point, seen []Sighting, lens *Lens, p Params) (Vi
 	if err := p.Validate(); err != nil {
 		return View{}, Fit{}, err
 	}
-	known, unknown, err := sorted(rig, seen)
-	if err != nil {
+	known, unknown := split(rig, seen)
+	if err := enough(rig, seen, known, unknown); err != nil {
 		return View{}, Fit{}, err
 	}
 	if lens != nil {
@@ -67,8 +67,9 @@ func Solve(rig Rig, size image.Point, seen []Sighting, lens *Lens, p Params) (Vi
 	return best.view(), fit, nil
 }
 
-// sorted keeps the sightings of the rig's tags that have a good corner.
-func sorted(rig Rig, seen []Sighting) (known []Sighting, unknown []int, err error) {
+// split keeps the sightings of the rig's tags that have a good corner, by
+// ascending id, and lists the ids that the rig does not know.
+func split(rig Rig, seen []Sighting) (known []Sighting, unknown []int) {
 	for _, s := range seen {
 		if _, ok := rig.Centres[s.ID]; !ok {
 			unknown = append(unknown, s.ID)
@@ -78,19 +79,24 @@ func sorted(rig Rig, seen []Sighting) (known []Sighting, unknown []int, err erro
 	}
 	slices.SortFunc(known, func(a, b Sighting) int { return a.ID - b.ID })
 	slices.Sort(unknown)
+	return known, unknown
+}
+
+// enough says why there is too little to fit a camera to.
+func enough(rig Rig, seen, known []Sighting, unknown []int) error {
 	switch {
 	case len(seen) == 0:
-		return nil, nil, hide.Faultf(hide.NotMeasurable, "no tags seen; check light, focus and that the tags of rig.yaml (%s) are in the picture", TagFamily)
+		return hide.Faultf(hide.NotMeasurable, "no tags seen; check light, focus and that the tags of rig.yaml (%s) are in the picture", TagFamily)
 	case len(known) == 0 && len(unknown) > 0:
-		return nil, nil, hide.Faultf(hide.NotMeasurable, "none of the tags seen (%s) is in rig.yaml; it lists %s", idList(unknown), idList(rig.IDs()))
+		return hide.Faultf(hide.NotMeasurable, "none of the tags seen (%s) is in rig.yaml; it lists %s", idList(unknown), idList(rig.IDs()))
 	case len(known) < leastTags:
 		text := fmt.Sprintf("only %d of the rig's tags seen (%s); at least %d are needed", len(known), idList(idsOf(known)), leastTags)
 		if len(unknown) > 0 {
 			text += fmt.Sprintf("; ids not in rig.yaml: %s", idList(unknown))
 		}
-		return nil, nil, hide.Faultf(hide.NotMeasurable, "%s", text)
+		return hide.Faultf(hide.NotMeasurable, "%s", text)
 	}
-	return known, unknown, nil
+	return nil
 }
 
 func idsOf(s []Sighting) []int {

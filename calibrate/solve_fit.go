@@ -20,6 +20,10 @@ const (
 	mostSteps               = 40
 	settleRounds            = 8 // the variances change by under 2 % after six
 	turnFloor               = 1e-4
+	// The scale of a t distribution of 4 degrees fitted to normal errors in three
+	// dimensions is 0.85 of their deviation (E[7Q/(4+Q/c)] = 3c, Q of chi-square
+	// with 3 degrees, gives c = 0.72); the covariance is of the deviation.
+	normalScale = 1 / 0.85
 	// A step that lowers the cost by less than this share ends the descent: rough
 	// to compare starts, fine far below what a corner's noise makes of it.
 	roughGain, fineGain = 1e-3, 1e-9
@@ -53,7 +57,9 @@ func (pr *problem) settle(s *solution) error {
 		pr.reestimate(s, cov)
 	}
 	pr.descend(s, mostSteps, fineGain)
-	cov, ok := pr.covariance(s)
+	wide := *s
+	wide.tagU, wide.turnU = s.tagU*normalScale, s.turnU*normalScale
+	cov, ok := pr.covariance(&wide)
 	if !ok || math.IsNaN(s.cost) {
 		return hide.Faultf(hide.NotMeasurable, "the tags seen do not fix the camera's pose; spread them over the table")
 	}

@@ -69,9 +69,13 @@ func (pr *problem) contradiction(f Fit) error {
 	if f.Inliers >= leastTags && !scatter && len(f.Moved) <= len(f.Tags)/3 {
 		return nil
 	}
+	worst := hide.MM(0)
+	for _, t := range f.Tags {
+		worst = max(worst, t.ResidualMM)
+	}
 	words := make([]string, 0, len(f.Tags))
 	for _, t := range f.Tags {
-		if f.Inliers < leastTags || scatter || t.ResidualMM > pr.p.MovedLimit {
+		if t.ResidualMM > worst/4 { // the rest is what the wrong ones do to it
 			words = append(words, fmt.Sprintf("tag %d by %.1f mm", t.ID, float64(t.ResidualMM)))
 		}
 	}

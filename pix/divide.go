@@ -1,0 +1,61 @@
+package pix
+
+import "hidechart/hide"
+
+// Divide divides a U16 picture by a smooth F32 field given in cells of cellPX
+// pixels of the picture, from the same corner: bilinear between the cells'
+// middles, straight on beyond the outermost ones. The field has one channel or the picture's, and
+// every value above 0. Results are rounded and cut off at 65535. The caller closes
+// the result. Error: Invalid for other kinds.
+func Divide(im, field *Image, cellPX float64) (*Image, error) {
+	if im.Depth() != U16 || field.Depth() != F32 || (field.Channels() != 1 && field.Channels() != im.Channels()) {
+		return nil, hide.Faultf(hide.Invalid, "divide: want 16 bits by float, with one channel or the same")
+	}
+	if field.mat.Empty() || !(cellPX > 0) {
+		return nil, hide.Faultf(hide.Invalid, "divide: the field is empty or its cells are")
+	}
+	out := New(im.Width(), im.Height(), U16, im.Channels())
+	src, dst, f := im.Uint16s(), out.Uint16s(), field.Float32s()
+	w, ch, fw, fch := im.Width(), im.Channels(), field.Width(), field.Channels()
+	columns := cells(w, fw, cellPX)
+	rows := cells(im.Height(), field.Height(), cellPX)
+	bands(im.Height(), func(from, to int) {
+		line := make([]float32, fw*fch) // the field at this row
+		for y := from; y < to; y++ {
+			r := rows[y]
+			for i := range line {
+				a, b := f[r.at*fw*fch+i], f[r.next*fw*fch+i]
+				line[i] = a + r.share*(b-a)
+			}
+			for x, c := range columns {
+				for k := range ch {
+					j := k
+					if fch == 1 {
+						j = 0
+					}
+					a, b := line[c.at*fch+j], line[c.next*fch+j]
+					i := (y*w+x)*ch + k
+					dst[i] = uint16(min(float32(src[i])/(a+c.share*(b-a))+0.5, 65535))
+				}
+			}
+		}
+	})
+	return out, nil
+}
+
+// cell says between which cells' middles a pixel lies.
+type cell struct {
+	at, next int
+	share    float32
+}
+
+func cells(pixels, n int, size float64) []cell {
+	out := make([]cell, pixels)
+	for i := range out {
+		p := (float64(i)+0.5)/size - 0.5
+		at := min(max(int(p), 0), max(n-2, 0))
+		// not more than a cell beyond: a field that does not cover the picture must not run away
+		out[i] = cell{at: at, next: min(at+1, n-1), share: float32(min(max(p-float64(at), -1), 2))}
+	}
+	return out
+}
