@@ -129,7 +129,7 @@ func TestFormatsAreFoundByName(t *testing.T) {
 	assert.Equal(t, "A-1.mm.dxf", f[0].FileName("A-1"), "the unit is in the name: readers ignore $INSUNITS")
 	_, err = FindFormats([]string{"dwg"})
 	require.ErrorIs(t, err, hide.Invalid)
-	assert.Contains(t, err.Error(), "svg, dxf, geojson, csv")
+	assert.Contains(t, err.Error(), "png, svg, dxf, geojson, csv")
 	for _, f := range Formats() {
 		require.NoError(t, f.Write(io.Discard, sampleChart("A-1"), Photo{}), f.Name)
 	}

@@ -33,6 +33,8 @@ func Formats() []Format {
 		return func(w io.Writer, c hide.Chart, _ Photo) error { return write(w, c) }
 	}
 	return []Format{
+		{"png", ".png", "picture for the cutter, to be read from two metres",
+			func(w io.Writer, c hide.Chart, p Photo) error { return Overlay(w, c, p.Image, p.Grid) }},
 		{"svg", ".svg", "drawing true to size, one group a layer", plain(WriteSVG)},
 		{"dxf", ".mm.dxf", "drawing for CAD and cutting software, millimetres", plain(WriteDXF)},
 		{"geojson", ".geojson", "shapes with their properties, planar millimetres", plain(WriteGeoJSON)},
