@@ -47,14 +47,15 @@ func RefineSaddles(grey *Image, corners []Point, half []int) ([]Point, error) {
 	if grey.Depth() != U8 || grey.Channels() != 1 || len(half) != len(corners) {
 		return nil, hide.Faultf(hide.Invalid, "refine corners: want one 8-bit channel and a window for each corner")
 	}
+	// 100 rounds or a step of 1e-4 px: far below the noise of any photograph.
+	// Made once a call: gocv has no way to free it (16 bytes).
+	until := gocv.NewTermCriteria(gocv.Count|gocv.EPS, 100, 1e-4)
 	out := make([]Point, len(corners))
 	for i, c := range corners {
 		if half[i] < 1 {
 			return nil, hide.Faultf(hide.Invalid, "refine corners: window of %d px", half[i])
 		}
 		m := cornersMat(corners[i : i+1])
-		// 100 rounds or a step of 1e-4 px: far below the noise of any photograph
-		until := gocv.NewTermCriteria(gocv.Count|gocv.EPS, 100, 1e-4)
 		err := gocv.CornerSubPix(grey.mat, &m, image.Pt(half[i], half[i]), image.Pt(-1, -1), until)
 		if err != nil {
 			m.Close()
