@@ -17,6 +17,13 @@ if [ "$(cat $captures/.rendered 2>/dev/null || true)" != "$mark" ]; then
   echo "$mark" >"$captures/.rendered"
 fi
 
+# Charts belong to the program that made them, likewise.
+made=$(sha256sum "$program" | cut -d' ' -f1)
+if [ "$(cat $charts/.charted 2>/dev/null || true)" != "$made" ]; then
+  rm -rf "$charts"
+  mkdir -p "$charts"
+  echo "$made" >"$charts/.charted"
+fi
 echo "charting them into $charts"
 "$program" chart "$captures"/*/ --out "$charts"
 

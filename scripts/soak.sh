@@ -28,7 +28,8 @@ last=0 peak=0
 while kill -0 "$pid" 2>/dev/null; do
   rss=$(awk '/^VmRSS/ {print $2}' "/proc/$pid/status" 2>/dev/null || true)
   [ -n "$rss" ] && [ "$rss" -gt "$peak" ] && peak=$rss
-  n=$(find "$work/charts" -mindepth 2 -maxdepth 2 -name chart.json 2>/dev/null | wc -l)
+  # the folder is not there at once
+  n=$({ find "$work/charts" -mindepth 2 -maxdepth 2 -name chart.json 2>/dev/null || true; } | wc -l)
   if [ "$n" -gt "$last" ]; then
     echo "$n $peak" >>"$work/rss"
     last=$n peak=0
