@@ -59,7 +59,7 @@ func ReadChart(path string) (hide.Chart, error) {
 	if err != nil {
 		return hide.Chart{}, hide.Wrapf(hide.Unreadable, err, "chart")
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // read only: nothing to lose
 	data, err := io.ReadAll(io.LimitReader(f, mostChartBytes+1))
 	if err != nil {
 		return hide.Chart{}, hide.Wrapf(hide.Unreadable, err, "chart %s", path)

@@ -74,7 +74,7 @@ func TestDXFHoldsTheChart(t *testing.T) {
 		require.InDelta(t, float64(p.X), a.Rings[0].Points[k][0], 1e-9)
 		require.InDelta(t, float64(p.Y), a.Rings[0].Points[k][1], 1e-9)
 	}
-	assert.Equal(t, 100.0, a.Lines[1].Length)
+	assert.InDelta(t, 100, a.Lines[1].Length, 1e-9)
 	assert.Equal(t, "scale bar", a.Lines[1].Layer)
 	assert.InDelta(t, float64(c.Backbone[0].Distance(c.Backbone[1])), a.Lines[0].Length, 1e-6)
 }

@@ -78,7 +78,7 @@ func TestColoursStayApartForColourBlindEyes(t *testing.T) {
 			for b := range colours {
 				if a != b {
 					p, q := lab(seen(m, a)), lab(seen(m, b))
-					d := math.Sqrt(math.Pow(p[0]-q[0], 2) + math.Pow(p[1]-q[1], 2) + math.Pow(p[2]-q[2], 2))
+					d := math.Hypot(math.Hypot(p[0]-q[0], p[1]-q[1]), p[2]-q[2])
 					assert.Greater(t, d, 10.0, "%s: %v %v", name, a, b)
 				}
 			}
