@@ -31,6 +31,20 @@ func compared(t *testing.T, c hide.Chart, truth Truth) Result {
 	return r
 }
 
+// squaresOf are the pixels of one defect, each run along a row as a rectangle.
+func squaresOf(truth Truth, defect int) []hide.Shape {
+	box := pixelBox(truth.Grid, truth.Defects[defect].Box)
+	part := Truth{Grid: truth.Grid.Crop(box), Defects: truth.Defects, ID: make([]uint16, area(box))}
+	for y := range box.Dy() {
+		for x := range box.Dx() {
+			if id := truth.ID[(box.Min.Y+y)*truth.Grid.Width+box.Min.X+x]; int(id) == defect+1 {
+				part.ID[y*box.Dx()+x] = id
+			}
+		}
+	}
+	return pixelSquares(part, truth.Defects[defect].Kind)
+}
+
 // perfect is the chart that the truth itself would give.
 func perfect(t testing.TB, truth Truth) hide.Chart {
 	t.Helper()
@@ -44,13 +58,7 @@ func perfect(t testing.TB, truth Truth) hide.Chart {
 		if d.Pixels == 0 {
 			continue
 		}
-		one := Truth{Grid: truth.Grid, ID: make([]uint16, len(truth.ID)), Defects: truth.Defects}
-		for k, id := range truth.ID {
-			if int(id) == i+1 {
-				one.ID[k] = id
-			}
-		}
-		s, err := plane.Union(pixelSquares(one, d.Kind)...)
+		s, err := plane.Union(squaresOf(truth, i)...)
 		require.NoError(t, err)
 		c.Defects = append(c.Defects, candidate(i+1, d.Kind, 1, s))
 		if d.Kind == hide.Hole {
