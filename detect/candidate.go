@@ -64,7 +64,11 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, t := range r.traces(sl.grid, 1, p) {
+		for _, t := range strongestTraces(r.traces(sl.grid, 1, p), int(p.LinesPerM2*s.area())) {
+			t.even = s.evenness(t.line)
+			if t.even < leastEven {
+				continue
+			}
 			c, err := s.lineCandidate(t)
 			if err != nil {
 				return nil, err
@@ -74,6 +78,10 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 	}
 	return s.withoutDoubles(found), nil
 }
+
+// leastEven is the least length that must carry a line's contrast; the largest
+// spots sought are 9 mm across.
+const leastEven hide.MM = 9
 
 // tolerance of a candidate's outline.
 const shapeTolerance hide.MM = 0.2
@@ -89,11 +97,12 @@ func (s *surface) lineCandidate(t trace) (candidate, error) {
 	if c.shape, err = plane.Simplify(ribbon, shapeTolerance); err != nil {
 		return c, err
 	}
-	c.evidence = t.mean * math.Sqrt(float64(c.length))
+	c.evidence = t.evidence()
 	c.x = newFeatures()
 	set(c.x, fForm, float64(lineForm))
 	set(c.x, fBest, t.best)
 	set(c.x, fMean, t.mean)
+	set(c.x, fLeast, float64(t.even/max(c.length, 1)))
 	set(c.x, fScale, float64(t.sigma))
 	set(c.x, fLength, float64(c.length))
 	set(c.x, fWidth, float64(c.width))
@@ -142,7 +151,7 @@ func (s *surface) patchCandidates(p Params) ([]candidate, error) {
 		return nil, err
 	}
 	var out []candidate
-	for _, f := range found {
+	for _, f := range found[:min(len(found), int(p.PatchesPerM2*s.area())+1)] { // steepest first
 		c := candidate{form: patchForm, shape: hide.Shape{f.shape}, count: 1, evidence: f.edge, x: newFeatures()}
 		set(c.x, fForm, float64(patchForm))
 		set(c.x, fBest, f.edge)

@@ -39,7 +39,7 @@ const (
 // featureWords names the features for people and for the model file.
 func featureWords() []string {
 	return []string{
-		"how it was found", "strongest response", "mean response", "weakest member's response", "scale in mm",
+		"how it was found", "strongest response", "mean response", "weakest member's response, or evenness of a line", "scale in mm",
 		"length in mm", "width in mm", "area in mm²", "roundness", "straightness", "number of members",
 		"tone under top light", "step across it under top light", "tone under raking light",
 		"step across it under raking light", "tone under back light", "colour difference",

@@ -222,18 +222,22 @@ func (f *Found) decide(distance map[hide.Light]field) []bool {
 	return mask
 }
 
+// cutEvery thins the pixels that the cut is chosen from; a prime, so that all
+// columns are visited.
+const cutEvery = 37
+
 // cut marks what is farther from the table than the geometric mean of the
 // table's upper range and the leather's median; it also returns the leather's
 // median over that limit.
 func cut(d field, tags []bool) ([]bool, float64) {
 	var table, leather []float64
-	for i, v := range d.v {
-		switch {
+	for i := 0; i < len(d.v); i += cutEvery {
+		switch v := float64(d.v[i]); {
 		case tags[i]:
 		case v < notTable:
-			table = append(table, float64(v))
+			table = append(table, v)
 		default:
-			leather = append(leather, float64(v))
+			leather = append(leather, v)
 		}
 	}
 	limit, clear := float64(notTable), 0.0

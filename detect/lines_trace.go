@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -15,6 +16,7 @@ type trace struct {
 	best  float64
 	mean  float64
 	sigma hide.MM // scale it was found at
+	even  hide.MM // how much of its length carries its contrast
 }
 
 func (t trace) length() hide.MM {
@@ -23,6 +25,16 @@ func (t trace) length() hide.MM {
 		l += t.line[i].Distance(t.line[i-1])
 	}
 	return l
+}
+
+// evidence grows with the response and, as chance alignments die out along a
+// line, with the root of its length.
+func (t trace) evidence() float64 { return t.mean * math.Sqrt(float64(t.length())) }
+
+// strongestTraces keeps the n with the most evidence.
+func strongestTraces(t []trace, n int) []trace {
+	slices.SortStableFunc(t, func(a, b trace) int { return cmp.Compare(b.evidence(), a.evidence()) })
+	return t[:min(n, len(t))]
 }
 
 // traces follows ridges from the strongest down (Steger 1998, section 3.4:

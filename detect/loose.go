@@ -73,14 +73,10 @@ func (s *surface) ripple(l litSurface) (field, error) {
 		return fine, err
 	}
 	// winsorised: a bright line is no ripple
-	var sample []float64
 	for i := range fine.v {
 		fine.v[i] -= coarse.v[i]
-		if s.in[i] && i%5 == 0 {
-			sample = append(sample, float64(fine.v[i]))
-		}
 	}
-	limit := float32(4 * spread(sample))
+	limit := float32(4 * spread(s.sampled(fine)))
 	for i, v := range fine.v {
 		v = min(max(v, -limit), limit)
 		fine.v[i] = v * v

@@ -201,6 +201,37 @@ func (s *surface) steadiness(f field, line []hide.Point, tone float64) float64 {
 	return agree / all
 }
 
+// evenness is how much of the line's length carries its contrast: the
+// participation ratio (Σe)²/Σe² of the pieces' energies, as a length. A spot that
+// averaging has drawn out to a line keeps the length of a spot.
+func (s *surface) evenness(line []hide.Point) hide.MM {
+	energy := make([]float64, len(line)-1)
+	for _, l := range s.lit {
+		if l.light == hide.Back {
+			continue
+		}
+		for k := range energy {
+			p := s.profile(l.tone, line[k:k+2])
+			base := outer(p)
+			for i := range p {
+				p[i] -= base
+			}
+			tone, step := evenOdd(p, 1)
+			energy[k] += tone*tone + step*step
+		}
+	}
+	var sum, square float64
+	var length hide.MM
+	for k, e := range energy {
+		sum, square = sum+e, square+e*e
+		length += line[k].Distance(line[k+1])
+	}
+	if square == 0 {
+		return length
+	}
+	return length * hide.MM(sum*sum/square/float64(len(energy)))
+}
+
 // inner measures an area by its mean inside against a rim outside it.
 func (s *surface) inner(shape hide.Shape) looks {
 	m := looks{topTone: math.NaN(), topStep: math.NaN(), rakeTone: math.NaN(), rakeStep: math.NaN(), backTone: math.NaN(), hue: math.NaN(), steady: math.NaN()}

@@ -14,6 +14,9 @@ type Params struct {
 	LineFollow float64 // a line is followed down to this score
 	LineLength hide.MM // shorter lines are left to the spots
 
+	LinesPerM2   float64 // at each scale the strongest lines only: on pebbled leather every crease answers
+	PatchesPerM2 float64 // the steepest patches only
+
 	SpotSeed    float64 // a spot's score by itself
 	SpotJoin    float64 // a spot's score in a cluster
 	ClusterGap  hide.MM // spots this near belong together
@@ -35,7 +38,7 @@ type Params struct {
 // DefaultParams returns the settings used unless told otherwise.
 func DefaultParams() Params {
 	return Params{WorkPixel: 1, EdgeMargin: 2, Background: 10, PatchBackground: 60,
-		LineSeed: 7.5, LineFollow: 4.5, LineLength: 14,
+		LineSeed: 7.5, LineFollow: 4.5, LineLength: 14, LinesPerM2: 60, PatchesPerM2: 30,
 		SpotSeed: 9, SpotJoin: 6.5, ClusterGap: 35, ClusterSize: 4,
 		PatchEdge: 3, PatchMin: 250, PatchMax: 60000,
 		LooseScore: 3, LooseMin: 4000, ThinScore: 6, ThinMin: 40, Report: 0.2}
@@ -49,6 +52,7 @@ func (p Params) Validate() error {
 		{p.Background > 0 && p.PatchBackground > p.Background, "backgrounds must be positive, the patches' the wider"},
 		{p.LineFollow > 0 && p.LineSeed >= p.LineFollow, "line seed must not lie below line follow"},
 		{p.LineLength > 0, "line length must be positive"},
+		{p.LinesPerM2 > 0 && p.PatchesPerM2 > 0, "lines and patches per square metre must be positive"},
 		{p.SpotJoin > 0 && p.SpotSeed >= p.SpotJoin, "spot seed must not lie below spot join"},
 		{p.ClusterGap > 0 && p.ClusterSize > 0, "cluster gap and size must be positive"},
 		{p.PatchEdge > 0 && p.PatchMin > 0 && p.PatchMax > p.PatchMin, "patch edge and sizes must be positive and in order"},

@@ -77,16 +77,9 @@ func (s *surface) placeAll(found []candidate, in Input) {
 // leather is by itself.
 func (s *surface) grainOf() float64 {
 	for _, l := range s.lit {
-		if l.light != hide.Top {
-			continue
+		if l.light == hide.Top {
+			return spread(s.sampled(l.tone))
 		}
-		var sample []float64
-		for i := 0; i < len(s.in); i += 11 {
-			if s.in[i] {
-				sample = append(sample, float64(l.tone.v[i]))
-			}
-		}
-		return spread(sample)
 	}
 	return math.NaN()
 }

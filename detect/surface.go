@@ -142,20 +142,32 @@ func (f field) blocks(in []bool, k int) (value, weight field) {
 // between block centres.
 func (f field) spreadOver(w, h, k int) field {
 	out := newField(w, h)
+	left, part := make([]int, w), make([]float32, w)
+	for x := range w {
+		left[x], part[x] = blockBefore(x, k, f.w)
+	}
+	row := make([]float32, f.w+1)
 	for y := range h {
-		v := min(max((float32(y)+0.5)/float32(k)-0.5, 0), float32(f.h-1))
-		y0 := min(int(v), max(f.h-2, 0))
-		fy, y1 := v-float32(y0), min(y0+1, f.h-1)
-		for x := range w {
-			u := min(max((float32(x)+0.5)/float32(k)-0.5, 0), float32(f.w-1))
-			x0 := min(int(u), max(f.w-2, 0))
-			fx, x1 := u-float32(x0), min(x0+1, f.w-1)
-			a := f.v[y0*f.w+x0]*(1-fx) + f.v[y0*f.w+x1]*fx
-			b := f.v[y1*f.w+x0]*(1-fx) + f.v[y1*f.w+x1]*fx
-			out.v[y*w+x] = a*(1-fy) + b*fy
+		y0, fy := blockBefore(y, k, f.h)
+		above, below := f.v[y0*f.w:(y0+1)*f.w], f.v[min(y0+1, f.h-1)*f.w:]
+		for x := range above {
+			row[x] = above[x]*(1-fy) + below[x]*fy
+		}
+		row[f.w] = row[f.w-1]
+		to := out.v[y*w : (y+1)*w]
+		for x := range to {
+			a := row[left[x]]
+			to[x] = a + part[x]*(row[left[x]+1]-a)
 		}
 	}
 	return out
+}
+
+// blockBefore is the block whose centre lies before fine pixel x, and how far
+// towards the next one x lies.
+func blockBefore(x, k, blocks int) (int, float32) {
+	u := min(max((float32(x)+0.5)/float32(k)-0.5, 0), float32(blocks-1))
+	return int(u), u - float32(int(u))
 }
 
 // noiseWindow of the leather's own variation: wide against any flaw but a large
@@ -169,13 +181,7 @@ const winsor = 3
 // noise is the local root mean square of a zero-mean response, winsorised, and
 // never under half of that of the whole hide.
 func (s *surface) noise(r field) (field, error) {
-	sample := make([]float64, 0, len(r.v)/7)
-	for i := 0; i < len(r.v); i += 7 {
-		if s.in[i] {
-			sample = append(sample, float64(r.v[i]))
-		}
-	}
-	all := float32(math.Max(spread(sample), 1e-9))
+	all := float32(math.Max(spread(s.sampled(r)), 1e-9))
 	square := newField(r.w, r.h)
 	for i, in := range s.in {
 		if in {
@@ -191,6 +197,32 @@ func (s *surface) noise(r field) (field, error) {
 		mean.v[i] = max(float32(math.Sqrt(float64(max(v, 0)))), all/2)
 	}
 	return mean, nil
+}
+
+// samples of a response that its spread is taken from: the error of a median
+// deviation from n of them is about 1.17/√n, under one percent.
+const samples = 16000
+
+func (s *surface) sampled(r field) []float64 {
+	step := max(1, len(r.v)/samples)
+	// a stride that shares no factor with the width visits all columns
+	for step > 1 && gcd(step, r.w) > 1 {
+		step++
+	}
+	var out []float64
+	for i := 0; i < len(r.v); i += step {
+		if s.in[i] {
+			out = append(out, float64(r.v[i]))
+		}
+	}
+	return out
+}
+
+func gcd(a, b int) int {
+	for b != 0 {
+		a, b = b, a%b
+	}
+	return a
 }
 
 // scores divides a response by its noise; 0 outside the leather.

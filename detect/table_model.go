@@ -58,17 +58,7 @@ func polynomials(log []field, bare []bool) (tableModel, error) {
 }
 
 func polynomial(f field, bare []bool) (field, error) {
-	var at []int
-	for i, ok := range bare {
-		if ok {
-			at = append(at, i)
-		}
-	}
-	step := max(1, len(at)/fitSamples)
-	var picked []int
-	for i := 0; i < len(at); i += step {
-		picked = append(picked, at[i])
-	}
+	picked := thinned(bare)
 	terms := (polynomialOrder + 1) * (polynomialOrder + 2) / 2
 	if len(picked) < 10*terms {
 		return field{}, hide.Faultf(hide.NotMeasurable, "too little bare table in view to know its colour: spread the hide clear of the edges")
@@ -88,6 +78,29 @@ func polynomial(f field, bare []bool) (field, error) {
 		out.v[i] = float32(floats.Dot(row, coef.RawVector().Data))
 	}
 	return out, nil
+}
+
+// thinned lists at most about fitSamples of the pixels where in is true, evenly.
+func thinned(in []bool) []int {
+	n := 0
+	for _, ok := range in {
+		if ok {
+			n++
+		}
+	}
+	step := max(1, n/fitSamples)
+	var out []int
+	k := 0
+	for i, ok := range in {
+		if !ok {
+			continue
+		}
+		if k%step == 0 {
+			out = append(out, i)
+		}
+		k++
+	}
+	return out
 }
 
 func leastSquares(f field, at []int, terms int) (*mat.VecDense, error) {
@@ -141,12 +154,11 @@ const spreadFloor = 0.015
 
 func residualSpread(log, model []field, bare []bool) []float64 {
 	out := make([]float64, len(log))
+	at := thinned(bare)
 	for c := range log {
-		var res []float64
-		for i, ok := range bare {
-			if ok {
-				res = append(res, float64(log[c].v[i]-model[c].v[i]))
-			}
+		res := make([]float64, 0, len(at))
+		for _, i := range at {
+			res = append(res, float64(log[c].v[i]-model[c].v[i]))
 		}
 		out[c] = math.Max(spread(res), spreadFloor)
 	}
@@ -163,10 +175,8 @@ func fromEmpty(empty, log []field, bare, clear []bool, sigma hide.PX) (tableMode
 			return m, err
 		}
 		var shift []float64
-		for i, ok := range bare {
-			if ok {
-				shift = append(shift, float64(log[c].v[i]-smooth.v[i]))
-			}
+		for _, i := range thinned(bare) {
+			shift = append(shift, float64(log[c].v[i]-smooth.v[i]))
 		}
 		if len(shift) == 0 {
 			return m, hide.Faultf(hide.NotMeasurable, "no bare table in view")
