@@ -19,6 +19,7 @@ type Fit struct {
 	Inliers    int     // tags that agree with the rig
 	Moved      []int   // tags that do not, ascending
 	TagU       hide.MM // found standard deviation of a tag centre's coordinate
+	HeightU    float64 // relative standard uncertainty of the camera's height, which parallax is corrected with
 	PrintScale float64 // found size of the printed tags against the rig's
 
 	state solution
@@ -77,6 +78,7 @@ func split(rig Rig, seen []Sighting) (known []Sighting, unknown []int) {
 			known = append(known, s)
 		}
 	}
+	// a copy: stray corners are marked in it
 	slices.SortFunc(known, func(a, b Sighting) int { return a.ID - b.ID })
 	slices.Sort(unknown)
 	return known, unknown

@@ -20,6 +20,11 @@ const (
 	mostSteps               = 40
 	settleRounds            = 8 // the variances change by under 2 % after six
 	turnFloor               = 1e-4
+	// Stray corners are told after dropRound re-estimations, when the variances have
+	// come near their values: half a pixel and eight deviations are no noise.
+	dropRound       = 3
+	strayPX         = 0.5
+	strayDeviations = 8
 	// The scale of a t distribution of 4 degrees fitted to normal errors in three
 	// dimensions is 0.85 of their deviation (E[7Q/(4+Q/c)] = 3c, Q of chi-square
 	// with 3 degrees, gives c = 0.72); the covariance is of the deviation.
@@ -48,8 +53,11 @@ func (pr *problem) best(starts []solution) solution {
 // settle alternates the fit and the re-estimation of the variances, then leaves
 // the covariance. Error: NotMeasurable when the corners do not fix a pose.
 func (pr *problem) settle(s *solution) error {
-	for range settleRounds {
+	for round := range settleRounds {
 		pr.descend(s, mostSteps, fineGain)
+		if round == dropRound {
+			pr.dropStray(s)
+		}
 		cov, ok := pr.covariance(s)
 		if !ok {
 			return hide.Faultf(hide.NotMeasurable, "the tags seen do not fix the camera's pose; spread them over the table")
@@ -71,6 +79,22 @@ func (pr *problem) settle(s *solution) error {
 		}
 	}
 	return nil
+}
+
+// dropStray takes out single corners that lie apart from their own tag: an edge
+// that leather covers can be mistaken for the tag's. The tag's errors of place and
+// turn are allowed for first, so a tag that was moved keeps its corners.
+func (pr *problem) dropStray(s *solution) {
+	v := s.view()
+	for i := range pr.seen {
+		for k := range 4 {
+			ex, ey := pr.residual(s, v, i, k)
+			off := math.Hypot(ex, ey)
+			if off > strayPX && off > strayDeviations*s.noise*math.Sqrt(pr.cornerVariance(i, k)) {
+				pr.seen[i].Good[k] = false
+			}
+		}
+	}
 }
 
 // descend is Levenberg-Marquardt (Marquardt 1963) with iteratively re-weighted

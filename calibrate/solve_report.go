@@ -28,6 +28,7 @@ func (pr *problem) report(s solution) Fit {
 		f.RMSPX = math.Sqrt(sum / n)
 	}
 	hull := pr.tagBox()
+	f.HeightU = math.Sqrt(max(0, s.cov[pShift+2][pShift+2])) / math.Abs(s.t[2])
 	total := f.areaU(hull, true) / 2
 	f.ScaleU = f.areaU(hull, false) / 2
 	f.LensU = math.Sqrt(max(0, total*total-f.ScaleU*f.ScaleU))

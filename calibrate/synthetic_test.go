@@ -122,6 +122,7 @@ func TestAreaUncertaintyCovers(t *testing.T) {
 		const runs = 40
 		rnd := newRand(7)
 		in, rms, us := 0, 0.0, 0.0
+		height := 0
 		for range runs {
 			v := someCamera(rnd)
 			got, fit, err := Solve(c.rig, frame, sightings(v, c.rig, rnd, 0.05, c.tagMM), nil, DefaultParams())
@@ -132,10 +133,14 @@ func TestAreaUncertaintyCovers(t *testing.T) {
 				in++
 			}
 			rms, us = rms+area*area/runs, us+u/runs
+			if math.Abs(got.Centre()[2]/v.Centre()[2]-1) <= 2*fit.HeightU {
+				height++
+			}
 		}
-		t.Logf("%2d tags placed to %.1f mm: area error rms %.4f %%, stated u %.4f %%, within 2u %d of %d",
-			len(c.rig.Centres), c.tagMM, 100*math.Sqrt(rms), 100*us, in, runs)
+		t.Logf("%2d tags placed to %.1f mm: area error rms %.4f %%, stated u %.4f %%, within 2u %d, height %d of %d",
+			len(c.rig.Centres), c.tagMM, 100*math.Sqrt(rms), 100*us, in, height, runs)
 		require.GreaterOrEqual(t, in, runs*85/100, "%d tags, %g mm", len(c.rig.Centres), c.tagMM)
+		require.GreaterOrEqual(t, height, runs*85/100, "%d tags, %g mm", len(c.rig.Centres), c.tagMM)
 	}
 }
 

@@ -132,6 +132,7 @@ func refineTag(linear *pix.Image, t rawTag) (Sighting, bool) {
 		for k := range edges {
 			edges[k] = fitEdge(linear, corners, k)
 		}
+		disagreeingEdges(&edges)
 		for k := range corners {
 			if a, b := edges[(k+3)%4], edges[k]; a.good && b.good {
 				corners[k] = meet(a, b)
@@ -156,6 +157,29 @@ func refineTag(linear *pix.Image, t rawTag) (Sighting, bool) {
 		s.Blur, s.Dark, s.Light = s.Blur/hide.PX(n), s.Dark/n, s.Light/n
 	}
 	return s, any
+}
+
+// levelRange is how far the step from ink to paper may differ between the edges
+// of one tag: light falls off by a few percent over a tag, while leather that
+// lies over an edge has another brightness than the paper nearly always.
+const levelRange = 0.35
+
+// disagreeingEdges drops edges whose step differs from two of the others.
+func disagreeingEdges(edges *[4]edgeFit) {
+	var drop [4]bool
+	for k, e := range edges {
+		alike := 0
+		for j, other := range edges {
+			step := other.light - other.dark
+			if j != k && other.good && math.Abs(e.light-e.dark-step) <= levelRange*step {
+				alike++
+			}
+		}
+		drop[k] = alike < 2
+	}
+	for k := range edges {
+		edges[k].good = edges[k].good && !drop[k]
+	}
 }
 
 const full16 = 65535 // white in linear light
