@@ -17,7 +17,7 @@ type FlatParams struct {
 	Smooth hide.MM `yaml:"smooth_mm"` // deviation of the Gaussian that follows what the polynomial leaves
 }
 
-// DefaultFlatParams: between cells of 40 mm the light of a lamp two metres away
+// DefaultFlatParams returns the settings for lamps: between cells of 40 mm the light of a lamp two metres away
 // strays from a straight line by under (40 mm / 2 m)²/8 = 0.005 %; what changes
 // within 80 mm is the table's own dirt, not the lamps.
 func DefaultFlatParams() FlatParams { return FlatParams{Cell: 40, Smooth: 80} }

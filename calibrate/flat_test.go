@@ -27,7 +27,7 @@ func TestFlatField(t *testing.T) {
 	}{
 		"empty table": {func(float64, float64) bool { return false }, 0.01},
 		"under a hide": {func(x, y float64) bool {
-			return math.Pow((x-1650)/1250, 2)+math.Pow((y-1300)/1000, 2) < 1
+			return math.Hypot((x-1650)/1250, (y-1300)/1000) < 1
 		}, 0.03},
 	} {
 		table, mask := pix.New(w, h, pix.U16, 3), pix.New(w, h, pix.U8, 1)

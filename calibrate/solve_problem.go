@@ -52,12 +52,11 @@ type solution struct {
 	print float64
 	tags  []tagError
 
-	noise  float64 // factor on the corners' assumed uncertainty
-	tagU   float64 // mm
-	turnU  float64 // rad
-	cost   float64
-	cov    [][]float64 // of the camera's parameters
-	weight []float64   // of each tag's prior (Student's t)
+	noise float64 // factor on the corners' assumed uncertainty
+	tagU  float64 // mm
+	turnU float64 // rad
+	cost  float64
+	cov   [][]float64 // of the camera's parameters
 }
 
 type tagError struct{ dx, dy, turn float64 }

@@ -109,7 +109,7 @@ func (pr *problem) fitHomography(tags []int) (homography, bool) {
 	if err := qr.SolveVecTo(&sol, false, b); err != nil {
 		return homography{}, false
 	}
-	g := func(i int) float64 { return sol.AtVec(i) }
+	g := sol.AtVec
 	// undo the scaling: columns by 1/sx with the pivot moved, rows by sp
 	h := homography{g(0) * sp / sx, g(1) * sp / sx, g(2) * sp, g(3) * sp / sx, g(4) * sp / sx, g(5) * sp, g(6) / sx, g(7) / sx, 1}
 	for r := range 3 {

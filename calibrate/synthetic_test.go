@@ -114,6 +114,9 @@ func TestSolveExact(t *testing.T) {
 // about as often as a normal one would (JCGM 100:2008, 6.3.3: 95 %), for few tags
 // and many, for exact rigs and taped ones.
 func TestAreaUncertaintyCovers(t *testing.T) {
+	if testing.Short() {
+		t.Skip("240 fits")
+	}
 	hull := hide.Polygon{Outer: hide.Ring{{X: 400, Y: 300}, {X: 2900, Y: 300}, {X: 2900, Y: 2300}, {X: 400, Y: 2300}}}
 	for _, c := range []struct {
 		rig   Rig

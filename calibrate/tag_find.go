@@ -139,13 +139,13 @@ func refineTag(linear *pix.Image, t rawTag) (Sighting, bool) {
 			}
 		}
 	}
-	any, n := false, 0.0
+	useful, n := false, 0.0
 	for k := range corners {
 		a, b := edges[(k+3)%4], edges[k]
 		s.Corners[k] = pix.Point{X: hide.PX(corners[k][0]), Y: hide.PX(corners[k][1])}
 		s.Good[k] = a.good && b.good
 		s.SD[k] = hide.PX(math.Sqrt((a.endVar + b.endVar) / 2))
-		any = any || s.Good[k]
+		useful = useful || s.Good[k]
 		if b.good {
 			s.Blur += hide.PX(b.blur)
 			s.Dark += b.dark / full16
@@ -156,7 +156,7 @@ func refineTag(linear *pix.Image, t rawTag) (Sighting, bool) {
 	if n > 0 {
 		s.Blur, s.Dark, s.Light = s.Blur/hide.PX(n), s.Dark/n, s.Light/n
 	}
-	return s, any
+	return s, useful
 }
 
 // levelRange is how far the step from ink to paper may differ between the edges

@@ -42,7 +42,7 @@ func openIFD(data []byte) *ifd {
 		d.order = binary.BigEndian
 	}
 	d.big = d.order.Uint16(data[2:]) == 43
-	start, count, entry, head := int64(d.order.Uint32(data[4:])), int64(0), int64(12), int64(2)
+	start, entry, head := int64(d.order.Uint32(data[4:])), int64(12), int64(2)
 	if d.big {
 		if len(data) < 16 {
 			return nil
@@ -52,10 +52,9 @@ func openIFD(data []byte) *ifd {
 	if start < 8 || start > int64(len(data))-head {
 		return nil
 	}
+	count := int64(d.order.Uint16(data[start:]))
 	if d.big {
 		count = int64(d.order.Uint64(data[start:]))
-	} else {
-		count = int64(d.order.Uint16(data[start:]))
 	}
 	const most = 65535 // what the classic form can hold
 	if count < 1 || count > most || start+head+count*entry > int64(len(data)) {
