@@ -150,6 +150,8 @@ func TestCapturesAgainstTheirCamera(t *testing.T) {
 			}
 			t.Logf("%s %s: %d tags, corners outward %+.3f px, rms %.3f px, blur %.2f; fit rms %.3f px, plane mean %.3f worst %.3f mm, area %+.4f %% ± %.4f %%, scaleU %.5f%% lensU %.5f%%, tagU %.3f mm print %.5f noise %.2f f %.0f/%.0f h %.0f/%.0f tags %v solve %v flags %v",
 				name, light, len(seen), bias/n, math.Sqrt(rms/n), blur, fit.RMSPX, mean, worst, 100*area, 100*fit.AreaU(hide.Polygon{Outer: hide.Ring{{X: 90, Y: 90}, {X: 3210, Y: 90}, {X: 3210, Y: 2510}, {X: 90, Y: 2510}}}), 100*fit.ScaleU, 100*fit.LensU, fit.TagU, fit.PrintScale, fit.state.noise, view.Camera.FX, truth.Camera.FX, view.Centre()[2], truth.Centre()[2], found, solved, fit.Flags)
+			require.LessOrEqual(t, math.Abs(bias/n), 0.05, "%s %s", name, light)
+			require.LessOrEqual(t, math.Abs(area), 1e-4, "%s %s", name, light) // a fifteenth of what a chart may be wrong by
 			require.LessOrEqual(t, mean, 0.1, "%s %s", name, light)
 			require.LessOrEqual(t, worst, 0.3, "%s %s", name, light)
 		}

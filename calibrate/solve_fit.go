@@ -30,8 +30,8 @@ const (
 	// with 3 degrees, gives c = 0.72); the covariance is of the deviation.
 	normalScale = 1 / 0.85
 	// A step that lowers the cost by less than this share ends the descent: rough
-	// to compare starts, fine far below what a corner's noise makes of it.
-	roughGain, fineGain = 1e-3, 1e-9
+	// to compare starts, middling between re-estimations, fine far below what a corner's noise makes of it.
+	roughGain, midGain, fineGain = 1e-3, 1e-6, 1e-9
 )
 
 func (pr *problem) unknowns() int { return pTags + perTag*len(pr.seen) }
@@ -54,7 +54,7 @@ func (pr *problem) best(starts []solution) solution {
 // the covariance. Error: NotMeasurable when the corners do not fix a pose.
 func (pr *problem) settle(s *solution) error {
 	for round := range settleRounds {
-		pr.descend(s, mostSteps, fineGain)
+		pr.descend(s, mostSteps, midGain)
 		if round == dropRound {
 			pr.dropStray(s)
 		}
