@@ -251,12 +251,10 @@ func (s *surface) area() float64 {
 func (s *surface) spotCandidate(m []spot) (candidate, error) {
 	c := candidate{form: spotForm, count: len(m), x: newFeatures()}
 	var discs []hide.Shape
-	var points []hide.Point
 	var sum, best, radius, least float64
 	least = math.Inf(1)
 	for _, q := range m {
 		discs = append(discs, hide.Shape{{Outer: disc(q.at, q.radius)}})
-		points = append(points, q.at)
 		sum += q.score
 		best = math.Max(best, q.score)
 		least = math.Min(least, q.score)

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"errors"
 	"math"
 
 	"hidechart/hide"
@@ -99,8 +100,11 @@ func (s *surface) risen(energy, weight field, k int, p Params) ([]area, error) {
 		mean.v[i] = float32(math.Log(float64(max(mean.v[i], 1e-6))))
 	}
 	trend, err := polynomial(mean, in)
-	if err != nil {
+	if errors.Is(err, hide.NotMeasurable) {
 		return nil, nil // too little leather for a trend: no statement
+	}
+	if err != nil {
+		return nil, err
 	}
 	var res []float64
 	for i, ok := range in {

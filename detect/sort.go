@@ -175,7 +175,7 @@ func Sort(found []Candidate, p Params) ([]hide.Defect, error) {
 			out = append(out, d)
 		}
 	}
-	return out, nil
+	return merged(out)
 }
 
 // bendIt is the advice with every loose area: break is judged by bending the

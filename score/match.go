@@ -81,6 +81,7 @@ func (m *matching) add(k int, d hide.Defect, close2, close3 patch, wrongly []boo
 		}
 	})
 	o.False = certain && !touching
+	o.On = float64(upon) / float64(max(pixels, 1))
 	o.Real = float64(upon) >= foundShare*float64(pixels) && pixels > 0 && upon > 0
 	most := 0
 	for i := range t.Defects {

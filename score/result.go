@@ -66,7 +66,8 @@ type CandidateOutcome struct {
 	Probability float64   `json:"probability"`
 	Real        bool      `json:"real"`  // for the calibration
 	False       bool      `json:"false"` // p ≥ 0.5 and nowhere near a truth
-	Of          hide.Kind `json:"of"`    // what a real one is, by most of its pixels; else ""
+	Of          hide.Kind `json:"of"`    // what a real one is, by most pixels near it; else ""
+	On          float64   `json:"on"`    // share of its own pixels within 2 mm of a truth
 }
 
 // Bin is one bin of the calibration.

@@ -53,6 +53,9 @@ func newTrain() *cobra.Command {
 	return c
 }
 
+// ownShare of a candidate must lie on flaws for it to be learned as one.
+const ownShare = 0.35
+
 // samplesFile keeps a capture's samples beside its truth: charting costs far
 // more than fitting. The gob format holds missing features, which JSON cannot.
 const samplesFile = "samples.gob"
@@ -90,7 +93,11 @@ func samples(cmd *cobra.Command, dir string) ([]detect.Sample, error) {
 	}
 	var out []detect.Sample
 	for i, c := range result.Candidates {
-		out = append(out, detect.Sample{Article: truth.Article, Features: study.Candidates[i].Features, Kind: c.Of})
+		kind := c.Of
+		if c.On < ownShare {
+			kind = "" // it covers a flaw by being large
+		}
+		out = append(out, detect.Sample{Article: truth.Article, Features: study.Candidates[i].Features, Kind: kind})
 	}
 	fmt.Fprintf(os.Stderr, "%s: %d candidates, %d of %d flaws stand out, %d harmless\n",
 		filepath.Base(dir), len(out), result.Found, result.TruthDefects, result.FalseCandidates)

@@ -1,0 +1,131 @@
+package detect
+
+import (
+	"cmp"
+	"slices"
+
+	"hidechart/hide"
+	"hidechart/plane"
+)
+
+// looseJoin is how far apart ripples of one loose area are found.
+const looseJoin hide.MM = 8
+
+// coveredShare of a candidate under more likely ones makes it part of them.
+const coveredShare = 0.5
+
+// merged joins what lies on one another: the ripples of a loose area become the
+// area, and a candidate more than half under more likely ones is left out. The
+// most likely come first.
+func merged(found []hide.Defect) ([]hide.Defect, error) {
+	found, err := joinLoose(found)
+	if err != nil {
+		return nil, err
+	}
+	slices.SortStableFunc(found, func(a, b hide.Defect) int { return cmp.Compare(b.Probability, a.Probability) })
+	var out []hide.Defect
+	for _, d := range found {
+		hidden, err := underOthers(d, out)
+		if err != nil {
+			return nil, err
+		}
+		if !hidden {
+			out = append(out, d)
+		}
+	}
+	return out, nil
+}
+
+// underOthers is true if most of the defect lies under those of its own kind of
+// ground: a scar in a loose area stays, a second outline of the scar does not.
+func underOthers(d hide.Defect, others []hide.Defect) (bool, error) {
+	box := boxOf(d.Geometry)
+	var near []hide.Shape
+	for _, o := range others {
+		if (o.Kind == hide.Loose) == (d.Kind == hide.Loose) && box.overlaps(boxOf(o.Geometry)) {
+			near = append(near, o.Geometry)
+		}
+	}
+	if near == nil {
+		return false, nil
+	}
+	cover, err := plane.Union(near...)
+	if err != nil {
+		return false, err
+	}
+	common, err := plane.Intersection(d.Geometry, cover)
+	if err != nil {
+		return false, err
+	}
+	return common.Area() > coveredShare*d.Area, nil
+}
+
+// joinLoose unites the loose candidates that lie within looseJoin of each other.
+// A joined one keeps the highest probability and the lights of that.
+func joinLoose(found []hide.Defect) ([]hide.Defect, error) {
+	var loose, out []hide.Defect
+	var wide []hide.Shape
+	for _, d := range found {
+		if d.Kind != hide.Loose {
+			out = append(out, d)
+			continue
+		}
+		grown, err := plane.Buffer(d.Geometry, looseJoin)
+		if err != nil {
+			return nil, err
+		}
+		loose, wide = append(loose, d), append(wide, grown)
+	}
+	if loose == nil {
+		return out, nil
+	}
+	all, err := plane.Union(wide...)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range all {
+		d, err := joined(p, loose)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, d)
+	}
+	return out, nil
+}
+
+func joined(p hide.Polygon, loose []hide.Defect) (hide.Defect, error) {
+	var best hide.Defect
+	for _, d := range loose {
+		if d.Probability > best.Probability && plane.Contains(hide.Polygon{Outer: p.Outer}, d.Geometry[0].Outer[0]) {
+			best = d
+		}
+	}
+	shape, err := plane.Buffer(hide.Shape{{Outer: p.Outer}}, -looseJoin)
+	if err != nil {
+		return best, err
+	}
+	if best.Geometry, err = plane.Simplify(shape, 1); err != nil {
+		return best, err
+	}
+	r := plane.MinRectangle(best.Geometry)
+	best.Area, best.Length, best.Width = best.Geometry.Area(), r.Length, r.Width
+	return best, nil
+}
+
+type box struct{ left, bottom, right, top hide.MM }
+
+func boxOf(s hide.Shape) box {
+	first := s[0].Outer[0]
+	b := box{first.X, first.Y, first.X, first.Y}
+	for _, p := range s {
+		for _, q := range p.Outer {
+			b.left, b.right = min(b.left, q.X), max(b.right, q.X)
+			b.bottom, b.top = min(b.bottom, q.Y), max(b.top, q.Y)
+		}
+	}
+	return b
+}
+
+func (b box) overlaps(o box) bool {
+	return b.left <= o.right && o.left <= b.right && b.bottom <= o.top && o.bottom <= b.top
+}
