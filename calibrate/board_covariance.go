@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"errors"
 	"fmt"
 	"math"
 
@@ -92,8 +93,8 @@ func (f BoardFit) covariance(b Board) ([termCount]float64, error) {
 // isCondition says that gonum solved but found the matrix ill-conditioned, as
 // it is here by the terms' different units.
 func isCondition(err error) bool {
-	c, ok := err.(mat.Condition)
-	return ok && !math.IsInf(float64(c), 1)
+	var c mat.Condition
+	return errors.As(err, &c) && !math.IsInf(float64(c), 1)
 }
 
 // jacobians differentiates a view's corners by the lens terms and by the pose,

@@ -1,7 +1,6 @@
 package calibrate
 
 import (
-	"errors"
 	"math"
 	"testing"
 
@@ -105,11 +104,11 @@ func TestFindBoardRefuses(t *testing.T) {
 	im := pix.New(320, 240, pix.U8, 1)
 	defer im.Close()
 	_, err := FindBoard(im, sampleBoard())
-	require.True(t, errors.Is(err, hide.NotMeasurable), err)
+	require.ErrorIs(t, err, hide.NotMeasurable)
 	_, err = FindBoard(im, Board{Columns: 2, Rows: 6, Square: 25})
-	require.True(t, errors.Is(err, hide.Invalid), err)
+	require.ErrorIs(t, err, hide.Invalid)
 	colour := pix.New(320, 240, pix.U8, 3)
 	defer colour.Close()
 	_, err = FindBoard(colour, sampleBoard())
-	require.True(t, errors.Is(err, hide.Invalid), err)
+	require.ErrorIs(t, err, hide.Invalid)
 }

@@ -2,7 +2,6 @@ package calibrate
 
 import (
 	"encoding/json"
-	"errors"
 	"image"
 	"math"
 	"math/rand/v2"
@@ -232,7 +231,7 @@ func TestLensDropsBadView(t *testing.T) {
 func TestLensRefuses(t *testing.T) {
 	views := inventedViews(0.1, rand.New(rand.NewPCG(1, 2)))
 	_, err := FitBoards(views[:3], sampleBoard(), image.Pt(2000, 1500), DefaultBoardParams())
-	require.True(t, errors.Is(err, hide.NotMeasurable), err)
+	require.ErrorIs(t, err, hide.NotMeasurable)
 
 	lens, poses := invented()
 	rng := rand.New(rand.NewPCG(3, 4))
@@ -244,13 +243,13 @@ func TestLensRefuses(t *testing.T) {
 		}
 	}
 	_, err = FitBoards(views, sampleBoard(), image.Pt(2000, 1500), DefaultBoardParams())
-	require.True(t, errors.Is(err, hide.NotMeasurable), err)
+	require.ErrorIs(t, err, hide.NotMeasurable)
 
 	views[0].Corners = views[0].Corners[:10]
 	_, err = FitBoards(views, sampleBoard(), image.Pt(2000, 1500), DefaultBoardParams())
-	require.True(t, errors.Is(err, hide.Invalid), err)
+	require.ErrorIs(t, err, hide.Invalid)
 	_, err = FitBoards(views, sampleBoard(), image.Pt(2000, 1500), BoardParams{})
-	require.True(t, errors.Is(err, hide.Invalid), err)
+	require.ErrorIs(t, err, hide.Invalid)
 }
 
 // lens.yaml carries terms, uncertainties, errors and what was left out, and

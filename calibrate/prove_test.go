@@ -1,7 +1,6 @@
 package calibrate
 
 import (
-	"errors"
 	"fmt"
 	"testing"
 	"time"
@@ -128,7 +127,7 @@ func TestProveRefusesGaps(t *testing.T) {
 			p, charts := wholeTest([10]float64{})
 			c.spoil(&p, charts)
 			_, err := Prove(p, charts, proofDay())
-			require.True(t, errors.Is(err, hide.Invalid), err)
+			require.ErrorIs(t, err, hide.Invalid)
 			require.ErrorContains(t, err, "not certified")
 			require.ErrorContains(t, err, c.want)
 		})
@@ -146,7 +145,7 @@ func TestProveRefusesMixedCharts(t *testing.T) {
 		spoil(&c.Chart)
 		charts["large-5"] = c
 		_, err := Prove(p, charts, proofDay())
-		require.True(t, errors.Is(err, hide.Conflict), err)
+		require.ErrorIs(t, err, hide.Conflict)
 	}
 }
 
@@ -187,7 +186,7 @@ func TestParseProtocolRefuses(t *testing.T) {
 		"place: x\nrange_dm2: [5, 9]\ntemplates: [{name: a, area_dm2: 6, u_dm2: 0.1}]\nruns: [{template: a, chart: c}]": "position",
 	} {
 		_, err := ParseProtocol([]byte(text))
-		require.True(t, errors.Is(err, hide.Invalid), text)
+		require.ErrorIs(t, err, hide.Invalid)
 		require.ErrorContains(t, err, want)
 	}
 }
@@ -206,7 +205,7 @@ func FuzzParseProtocol(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		p, err := ParseProtocol(data)
 		if err != nil {
-			require.True(t, errors.Is(err, hide.Invalid))
+			require.ErrorIs(t, err, hide.Invalid)
 			return
 		}
 		_, err = Prove(p, nil, proofDay()) // no charts: never a certificate, never a panic

@@ -4,6 +4,7 @@ import (
 	"math"
 	"math/rand/v2"
 	"runtime"
+	"slices"
 	"strings"
 	"testing"
 
@@ -177,7 +178,7 @@ func TestBoostWeightsAreCopies(t *testing.T) {
 		require.InDeltaSlice(t, b.probabilities(row), a.probabilities(row), 1e-4)
 	}
 	zx, zy := append(append([][]float64{}, x...), []float64{0, 0, 0}), append(append([]int{}, y...), 2)
-	c, err := trainBoost(boostThree, boostFour, zx, zy, append(weight, 0), p)
+	c, err := trainBoost(boostThree, boostFour, zx, zy, append(slices.Clone(weight), 0), p)
 	require.NoError(t, err)
 	require.InDeltaSlice(t, a.probabilities(x[0]), c.probabilities(x[0]), 1e-4)
 }

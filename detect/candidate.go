@@ -1,9 +1,10 @@
 package detect
 
 import (
+	"math"
+
 	"hidechart/hide"
 	"hidechart/plane"
-	"math"
 )
 
 // form is how a candidate was found.

@@ -39,18 +39,6 @@ func (f field) blurred(sigma hide.PX) (field, error) {
 	return fieldOf(out), nil
 }
 
-// resized scales the field, averaging when smaller, bilinear when larger.
-func (f field) resized(w, h int) (field, error) {
-	im := f.image()
-	defer im.Close()
-	out, err := pix.Resize(im, w, h)
-	if err != nil {
-		return field{}, err
-	}
-	defer out.Close()
-	return fieldOf(out), nil
-}
-
 // localMean is the Gaussian mean of the values where in is true, and the share
 // of the window that was true (normalised convolution, Knutsson & Westin 1993).
 // Where the share is under 1e-4 the mean is 0.

@@ -50,14 +50,14 @@ func (s *surface) across(t trace) looks {
 			}
 		}
 		tone, step := evenOdd(p, float64(t.sigma))
-		switch {
-		case l.light == hide.Top:
+		switch l.light {
+		case hide.Top:
 			m.topTone, m.topStep = tone, step
 			m.steady = s.steadiness(l.tone, t.line, tone)
 			if len(l.hue) > 0 {
 				m.hue = s.hueAcross(l, t)
 			}
-		case l.light == hide.Back:
+		case hide.Back:
 			m.backTone = tone
 		default:
 			m.rakeTone, m.rakeStep = larger(m.rakeTone, tone), larger(m.rakeStep, step)
@@ -238,8 +238,8 @@ func (s *surface) inner(shape hide.Shape) looks {
 	inside := s.pixels(shape)
 	for _, l := range s.lit {
 		tone, rough := s.meanAndRoughness(l.tone, inside)
-		switch {
-		case l.light == hide.Top:
+		switch l.light {
+		case hide.Top:
 			m.topTone, m.topStep = tone, rough
 			if len(l.hue) > 0 {
 				var sum float64
@@ -249,7 +249,7 @@ func (s *surface) inner(shape hide.Shape) looks {
 				}
 				m.hue = math.Sqrt(sum)
 			}
-		case l.light == hide.Back:
+		case hide.Back:
 			m.backTone = tone
 		default:
 			m.rakeTone, m.rakeStep = larger(m.rakeTone, tone), larger(m.rakeStep, rough)

@@ -177,7 +177,7 @@ func levelPair(log, model field, in, bare []bool, sigma hide.PX) (leather, table
 	}
 	leather, seen, err := linear.localMean(in, sigma)
 	if err != nil {
-		return
+		return leather, table, err
 	}
 	var whole float64
 	var n int
@@ -194,7 +194,7 @@ func levelPair(log, model field, in, bare []bool, sigma hide.PX) (leather, table
 	}
 	ratio, share, err := flat.localMean(bare, sigma)
 	if err != nil {
-		return
+		return leather, table, err
 	}
 	table = newField(log.w, log.h)
 	for i := range table.v {

@@ -12,8 +12,6 @@ import (
 type patch struct {
 	shape hide.Polygon
 	edge  float64 // mean step across its border, in the leather's own slopes
-	tone  float64 // its mean tone against the leather, log units
-	hue   float64 // its mean colour difference, log units
 }
 
 // patchLevel is the pixel of the patch search in work pixels: 2 mm holds a

@@ -2,7 +2,6 @@ package export_test
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
 	"os"
 	"os/exec"
@@ -60,5 +59,5 @@ func TestProofJSON(t *testing.T) {
 func TestCertificateRefusesUndated(t *testing.T) {
 	p := longProof(5)
 	p.Date = "yesterday"
-	require.True(t, errors.Is(export.WriteCertificate(&bytes.Buffer{}, p), hide.Invalid))
+	require.ErrorIs(t, export.WriteCertificate(&bytes.Buffer{}, p), hide.Invalid)
 }

@@ -2,7 +2,6 @@ package export_test
 
 import (
 	"bytes"
-	"errors"
 	"image/png"
 	"testing"
 
@@ -45,5 +44,5 @@ func TestLensResidualsPicture(t *testing.T) {
 
 func TestLensResidualsRefuses(t *testing.T) {
 	err := export.WriteLensResiduals(&bytes.Buffer{}, export.LensResiduals{Width: 640, Height: 480})
-	require.True(t, errors.Is(err, hide.Invalid))
+	require.ErrorIs(t, err, hide.Invalid)
 }

@@ -1,7 +1,6 @@
 package export
 
 import (
-	"errors"
 	"fmt"
 	"testing"
 
@@ -32,7 +31,7 @@ func TestTagLayoutStaysOnThePaper(t *testing.T) {
 			Paper: rapid.SampledFrom([]string{"A4", "A3"}).Draw(t, "paper"), Strip: rapid.Bool().Draw(t, "strip")}
 		pages, err := s.layout()
 		if err != nil {
-			require.True(t, errors.Is(err, hide.Invalid))
+			require.ErrorIs(t, err, hide.Invalid)
 			return
 		}
 		size, err := s.size()

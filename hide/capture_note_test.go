@@ -1,7 +1,6 @@
 package hide_test
 
 import (
-	"errors"
 	"fmt"
 	"testing"
 
@@ -41,7 +40,7 @@ note: "spread twice"
 	require.Equal(t, [2]hide.Point{{X: 2900, Y: 1300}, {X: 400, Y: 1310}}, *n.Backbone)
 	require.False(t, *n.Side)
 	facts := n.Facts()
-	require.Equal(t, 20.5, *facts.TempC)
+	require.InDelta(t, 20.5, *facts.TempC, 0)
 	require.Equal(t, hide.Substance{MM: 1.6, Place: "butt"}, facts.Substance[1])
 }
 
@@ -84,7 +83,7 @@ func TestCaptureNoteRefuses(t *testing.T) {
 	} {
 		_, err := hide.ParseCaptureNote([]byte(text))
 		require.Error(t, err, text)
-		require.True(t, errors.Is(err, hide.Invalid), text)
+		require.ErrorIs(t, err, hide.Invalid, text)
 		require.Contains(t, err.Error(), word, text)
 		require.NotContains(t, err.Error(), "\n")
 		require.NotContains(t, err.Error(), "hide.", "no Go type names")
@@ -96,7 +95,7 @@ func FuzzParseCaptureNote(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		n, err := hide.ParseCaptureNote(data)
 		if err != nil {
-			require.True(t, errors.Is(err, hide.Invalid))
+			require.ErrorIs(t, err, hide.Invalid)
 			return
 		}
 		for _, r := range n.Substance {

@@ -1,7 +1,6 @@
 package hide_test
 
 import (
-	"errors"
 	"fmt"
 	"testing"
 
@@ -70,7 +69,7 @@ func TestParseStampRefuses(t *testing.T) {
 	for _, text := range []string{"", "ft²", "25.", ".5", "25 4", "25⁵", "0", "0.0 ft²", "-25", "25 5/4", "25 1/3", "1,234.5", "2500", "25¹ dm²",
 		"25 1/4 m²", "twenty", "25.1.1", "25 kg", "NaN", "1e3", "99999 dm²"} {
 		s, err := hide.ParseStamp(text)
-		require.True(t, errors.Is(err, hide.Invalid), "%q read as %s", text, s.Explain())
+		require.ErrorIs(t, err, hide.Invalid, "%q read as %s", text, s.Explain())
 	}
 }
 
@@ -121,7 +120,7 @@ func FuzzParseStamp(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		s, err := hide.ParseStamp(text)
 		if err != nil {
-			require.True(t, errors.Is(err, hide.Invalid))
+			require.ErrorIs(t, err, hide.Invalid)
 			return
 		}
 		require.Greater(t, s.Area, hide.MM2(0))

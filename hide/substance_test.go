@@ -1,7 +1,6 @@
 package hide_test
 
 import (
-	"errors"
 	"fmt"
 	"testing"
 
@@ -59,7 +58,7 @@ func TestSubstanceTradeWords(t *testing.T) {
 func TestParseSubstanceRefuses(t *testing.T) {
 	for _, text := range []string{"", "2.4", "mm", "7–6 oz", "0 mm", "30 mm", "90 oz", "4¹ oz", "six oz", "-2 mm", "1–2–3 oz", "4 kg"} {
 		r, err := hide.ParseSubstance(text)
-		require.True(t, errors.Is(err, hide.Invalid), "%q read as %s", text, r.Reading)
+		require.ErrorIs(t, err, hide.Invalid, "%q read as %s", text, r.Reading)
 	}
 }
 
@@ -83,7 +82,7 @@ func FuzzParseSubstance(f *testing.F) {
 	f.Fuzz(func(t *testing.T, text string) {
 		r, err := hide.ParseSubstance(text)
 		if err != nil {
-			require.True(t, errors.Is(err, hide.Invalid))
+			require.ErrorIs(t, err, hide.Invalid)
 			return
 		}
 		require.Greater(t, r.Low, hide.MM(0))

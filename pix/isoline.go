@@ -119,8 +119,8 @@ func (t *tracer) even(x, y int) bool {
 		return false
 	}
 	i := y*t.w + x
-	in := t.v[i] >= 0
-	return in == (t.v[i+1] >= 0) && in == (t.v[i+t.w] >= 0) && in == (t.v[i+t.w+1] >= 0)
+	a, b, c, d := t.v[i], t.v[i+1], t.v[i+t.w], t.v[i+t.w+1]
+	return min(a, b, c, d) >= 0 || max(a, b, c, d) < 0
 }
 
 func (t *tracer) follow(x, y int) []Point {

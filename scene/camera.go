@@ -42,7 +42,7 @@ func (c *camera) distort(a, b float64) (u, v float64) {
 func (c *camera) ground(px, py, above float64) hide.Point {
 	u, v := (px-c.cx)/c.fx, (py-c.cy)/c.fy
 	a, b := u, v
-	for i := 0; i < 12; i++ { // fixed point; contracts by about 3·k1·r² ≤ 0.2 a round
+	for range 12 { // fixed point; contracts by about 3·k1·r² ≤ 0.2 a round
 		du, dv := c.distort(a, b)
 		a, b = a+u-du, b+v-dv
 	}
@@ -64,7 +64,7 @@ func (c *camera) ring(r hide.Ring, above float64) []pix.Point {
 	for i, p := range r {
 		q := r[(i+1)%len(r)]
 		n := int(math.Ceil(float64(p.Distance(q)) / 20))
-		for k := 0; k < max(n, 1); k++ {
+		for k := range max(n, 1) {
 			f := hide.MM(float64(k) / float64(max(n, 1)))
 			out = append(out, c.project(hide.Point{X: p.X + (q.X-p.X)*f, Y: p.Y + (q.Y-p.Y)*f}, above))
 		}

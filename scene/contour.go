@@ -194,7 +194,8 @@ func open(p []place, rounds int) []place {
 		for i := 0; i+1 < len(p); i++ {
 			out = append(out, between(p[i], p[i+1], .25), between(p[i], p[i+1], .75))
 		}
-		p = append(out, p[len(p)-1])
+		out = append(out, p[len(p)-1])
+		p = out
 	}
 	return p
 }
@@ -224,7 +225,7 @@ func isSimple(p []place) bool {
 		for x := int(math.Floor(math.Min(a.x, b.x) / cell)); x <= int(math.Floor(math.Max(a.x, b.x)/cell)); x++ {
 			for y := int(math.Floor(math.Min(a.y, b.y) / cell)); y <= int(math.Floor(math.Max(a.y, b.y)/cell)); y++ {
 				for _, j := range grid[[2]int{x, y}] {
-					if j+1 != i && !(j == 0 && i == len(p)-1) && crosses(a, b, p[j], p[(j+1)%len(p)]) {
+					if j+1 != i && (j != 0 || i != len(p)-1) && crosses(a, b, p[j], p[(j+1)%len(p)]) {
 						return false
 					}
 				}

@@ -61,7 +61,7 @@ func TestCameraInverse(t *testing.T) {
 // Contours are simple, wound counter-clockwise and inside the table, whatever
 // the seed.
 func TestContoursAreSimpleAndOnTheTable(t *testing.T) {
-	for seed := int64(0); seed < 120; seed++ {
+	for seed := range int64(120) {
 		w := newWorld(Spec{Seed: seed}.filled())
 		ring := make([]place, len(w.outline))
 		for i, p := range w.outline {

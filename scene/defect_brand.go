@@ -33,7 +33,7 @@ func (m *maker) brand() (defect, bool) {
 func (m *maker) figure() [][]place {
 	arc := func(r, a0, a1, cx, cy float64) []place {
 		var out []place
-		for i := 0; i <= 28; i++ {
+		for i := range 29 {
 			s, c := math.Sincos(a0 + (a1-a0)*float64(i)/28)
 			out = append(out, place{cx + r*c, cy + r*s})
 		}

@@ -17,9 +17,9 @@ type lookAlike struct {
 // are part of the leather, the light and the table, and need no entry here.
 func (m *maker) drawLookAlikes() []lookAlike {
 	var out []lookAlike
-	add := func(most int, kind string, make func() []part) {
+	add := func(most int, kind string, shape func() []part) {
 		for range m.count(0, most) {
-			if p := make(); len(p) > 0 {
+			if p := shape(); len(p) > 0 {
 				out = append(out, lookAlike{kind: kind, parts: p})
 			}
 		}

@@ -51,7 +51,7 @@ func value(x, y float64, seed uint32) float64 {
 // fractal sums octaves of value noise, each half as wide and gain as high.
 func fractal(x, y float64, seed uint32, octaves int, gain float64) float64 {
 	sum, amp := 0.0, 1.0
-	for o := 0; o < octaves; o++ {
+	for o := range octaves {
 		sum += amp * value(x, y, seed+uint32(o)*0x51ed27)
 		x, y, amp = 2*x+17.3, 2*y-9.1, amp*gain
 	}

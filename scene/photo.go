@@ -154,7 +154,7 @@ func (n *sensor) line(in, out []float32, w int) {
 func (n *sensor) noisy(in []float32, out []uint8, base uint64, normal []float32) {
 	perE := float32(1 / n.well)
 	read2 := float32(n.read*n.read) * perE * perE
-	for x := 0; x < len(in)/3; x++ {
+	for x := range len(in) / 3 {
 		bits := splitMix(n.seed + base + uint64(x))
 		for c := range 3 {
 			v := max(in[3*x+c], 0)
