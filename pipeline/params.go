@@ -82,14 +82,16 @@ func (p Params) Validate() error {
 }
 
 // settingsSum is the hash of everything but pictures, rig and program that
-// decides a chart: the settings, what capture.yaml says, and the lens file.
+// decides a chart: the settings, what capture.yaml says, the lens file and the
+// sorting model.
 // encoding/json writes struct fields in order, so it is the same on every run.
 func settingsSum(p Params, note hide.CaptureNote, lensSum string) (string, error) {
 	data, err := json.Marshal(struct {
 		Params Params
 		Note   hide.CaptureNote
 		Lens   string
-	}{p, note, lensSum})
+		Model  string
+	}{p, note, lensSum, detect.SortingSum()})
 	if err != nil {
 		return "", hide.Wrapf(hide.Internal, err, "settings")
 	}

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"os"
 	"reflect"
+	"regexp"
 	"slices"
 	"strings"
 	"unicode"
@@ -119,8 +120,19 @@ func knownEnv(keys, environ []string) error {
 	return nil
 }
 
-// unmarshalWords shortens the library's list of faults to a line.
+var quotedField = regexp.MustCompile(`'([A-Z][A-Za-z0-9]*(?:\.[A-Za-z0-9_]+)*)'`)
+
+// unmarshalWords shortens the library's list of faults to a line with keys in
+// place of Go's field names.
 func unmarshalWords(err error) string {
 	text := strings.ReplaceAll(err.Error(), "'' has invalid keys", "unknown keys")
-	return strings.ReplaceAll(text, "has invalid keys", "has unknown keys")
+	text = strings.ReplaceAll(text, "has invalid keys", "has unknown keys")
+	text = strings.TrimPrefix(text, "decoding failed due to the following error(s):")
+	return quotedField.ReplaceAllStringFunc(text, func(name string) string {
+		parts := strings.Split(strings.Trim(name, "'"), ".")
+		for i := range parts {
+			parts[i] = snake(parts[i])
+		}
+		return strings.Join(parts, ".")
+	})
 }

@@ -1,0 +1,84 @@
+package main
+
+import (
+	"path/filepath"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"hidechart/hide"
+)
+
+func settings(t *testing.T, config string, args ...string) (chartSettings, error) {
+	t.Helper()
+	c := newChart()
+	require.NoError(t, c.ParseFlags(args))
+	return readSettings(c.Flags(), config)
+}
+
+func TestSettingsOrder(t *testing.T) {
+	dir := t.TempDir()
+	write(t, dir, "s.yaml", "substance: 2\nmargin: 50\nout: a\noutline:\n  edge_band: 9\ncalibrate:\n  tag_u_mm: 0.4\n")
+	t.Setenv("HIDECHART_MARGIN", "60")
+	t.Setenv("HIDECHART_OUTLINE_LEVEL_WINDOW", "15")
+	s, err := settings(t, filepath.Join(dir, "s.yaml"), "--substance", "3", "--at-once", "1")
+	require.NoError(t, err)
+	require.Equal(t, hide.MM(3), s.Params.Substance, "flag before file")
+	require.Equal(t, hide.MM(60), s.Params.Margin, "environment before file")
+	require.Equal(t, hide.MM(15), s.Params.Outline.LevelWindow)
+	require.Equal(t, hide.MM(9), s.Params.Outline.EdgeBand)
+	require.Equal(t, hide.MM(0.4), s.Params.Calibrate.TagU)
+	require.Equal(t, "a", s.Out)
+	require.Equal(t, 1, s.AtOnce)
+	require.Equal(t, hide.MM(2), s.Params.CoarseMMPerPX, "default")
+}
+
+func TestUnknownSettingsAreRefused(t *testing.T) {
+	dir := t.TempDir()
+	for text, word := range map[string]string{
+		"substence: 2":               "substence",
+		"outline: {edge_bend: 9}":    "edge_bend",
+		"margin: wide":               "margin",
+		"calibrate: {tagu: 1, x: 2}": "tagu",
+	} {
+		write(t, dir, "s.yaml", text)
+		_, err := settings(t, filepath.Join(dir, "s.yaml"))
+		require.ErrorContains(t, err, word)
+		require.Equal(t, statusUsage, statusOf(err))
+	}
+	t.Setenv("HIDECHART_MARGEN", "60")
+	_, err := settings(t, "")
+	require.ErrorContains(t, err, "HIDECHART_MARGEN")
+	require.Equal(t, statusUsage, statusOf(err))
+}
+
+func TestUsage(t *testing.T) {
+	for _, args := range [][]string{
+		{"chart"}, {"chart", "x"}, {"chart", "x", "--out"}, {"chart", "x", "--colour", "red"}, {"nonsense"},
+		{"chart", "x", "--out", "y", "--margin", "-1"}, {"chart", "x", "--out", "y", "--substance", "-1"},
+		{"chart", "x", "--out", "y", "--settings", "/nowhere.yaml"}, {"scene"}, {"score", "one"}, {"export", "x"},
+		{"export", "x", "--to", "bmp"}, {"scene", "x", "--width", "10"}, {"version", "--log-level", "loud"},
+	} {
+		o := hidechart(args...)
+		require.Equal(t, statusUsage, o.status, "%v: %s", args, o.err)
+		require.Regexp(t, `^hidechart: [^\n]+\n$`, o.err, "one line")
+	}
+	require.Equal(t, statusDone, hidechart("version").status)
+	require.Contains(t, hidechart("version").stdout, version)
+	require.Equal(t, statusBadInput, hidechart("score", "/nowhere", "/nowhere").status)
+	require.Equal(t, statusBadInput, hidechart("export", "/nowhere", "--to", "svg").status)
+}
+
+// The rule in hidechart --help: 1 before 3 before 4.
+func TestWorst(t *testing.T) {
+	require.Equal(t, statusNotMeasurable, worst([]int{4, 4}))
+	require.Equal(t, statusBadInput, worst([]int{4, 3}))
+	require.Equal(t, statusOther, worst([]int{4, 3, 1}))
+	require.Equal(t, statusDone, worst(nil))
+}
+
+func TestEveryKindHasAStatus(t *testing.T) {
+	for _, k := range []hide.ErrorKind{hide.Invalid, hide.Unreadable, hide.NotMeasurable, hide.NotFound, hide.Conflict, hide.Internal} {
+		require.NotZero(t, statusTable()[k], k)
+	}
+}
