@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 
 	"hidechart/hide"
 	"hidechart/plane"
@@ -37,6 +38,11 @@ func (s *surface) candidates(p Params) ([]candidate, error) {
 	if err != nil {
 		return nil, err
 	}
+	marks, err := s.spots(p)
+	if err != nil {
+		return nil, err
+	}
+	lines = withoutSpotLines(lines, marks)
 	out := lines
 	for _, find := range []func(Params) ([]candidate, error){s.patchCandidates, s.looseCandidates, s.thinCandidates} {
 		found, err := find(p)
@@ -45,14 +51,15 @@ func (s *surface) candidates(p Params) ([]candidate, error) {
 		}
 		out = append(out, found...)
 	}
-	spots, err := s.spotCandidates(p, lines)
+	spots, err := s.spotCandidates(marks, lines, p)
 	return append(out, spots...), err
 }
 
 // lineLevels are the pixel multiples lines are sought at, each with the
-// doublings of its averaging: 16 mm along lines 1 to 3 mm wide, 16 mm along 2 to
-// 5 mm, 32 mm along the 5 to 12 mm strokes of a brand.
-func lineLevels() [][2]int { return [][2]int{{1, 4}, {2, 3}, {4, 3}} }
+// doublings of its averaging: 16 and, for faint and straight ones, 64 mm along
+// lines 1 to 3 mm wide, 16 mm along 2 to 5 mm, 32 mm along the 5 to 12 mm strokes
+// of a brand.
+func lineLevels() [][2]int { return [][2]int{{1, 4}, {1, 6}, {2, 3}, {4, 3}} }
 
 func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 	var found []candidate
@@ -65,9 +72,9 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, t := range strongestTraces(r.traces(sl.grid, 1, p), int(p.LinesPerM2*s.area())) {
+		for _, t := range strongestTraces(linked(r.traces(sl.grid, 1, p)), int(p.LinesPerM2*s.area())) {
 			t.even = s.evenness(t.line)
-			if t.even < leastEven {
+			if t.even < max(leastEven, leastEvenShare*t.length()) {
 				continue
 			}
 			c, err := s.lineCandidate(t)
@@ -83,6 +90,10 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 // leastEven is the least length that must carry a line's contrast; the largest
 // spots sought are 9 mm across.
 const leastEven hide.MM = 9
+
+// leastEvenShare of a line's length must carry its contrast: two spots joined by
+// averaging carry a third, a line in grain of its own depth a half or more.
+const leastEvenShare = 0.4
 
 // tolerance of a candidate's outline.
 const shapeTolerance hide.MM = 0.2
@@ -205,11 +216,22 @@ const spotClear hide.MM = 4
 // spotLimit: more spots than this per square metre are the leather's grain.
 const spotLimit = 400
 
-func (s *surface) spotCandidates(p Params, lines []candidate) ([]candidate, error) {
-	all, err := s.spots(p)
-	if err != nil {
-		return nil, err
-	}
+// A line shorter than spotLineLength with a spot beside it that answers
+// spotOverLine times as much is the spot drawn out by averaging.
+const (
+	spotLineLength hide.MM = 40
+	spotOverLine           = 1.7
+)
+
+func withoutSpotLines(lines []candidate, spots []spot) []candidate {
+	return slices.DeleteFunc(lines, func(c candidate) bool {
+		return c.length < spotLineLength && slices.ContainsFunc(spots, func(q spot) bool {
+			return q.score > spotOverLine*c.x[fMean] && gap(&c, q.at) < spotClear
+		})
+	})
+}
+
+func (s *surface) spotCandidates(all []spot, lines []candidate, p Params) ([]candidate, error) {
 	onLine := make([]bool, len(s.in))
 	for _, c := range lines {
 		for _, i := range s.pixels(c.shape) {

@@ -12,7 +12,7 @@ import (
 // lineResponse is, per pixel, how far a line through it stands out of the
 // leather's grain in the direction where it does most.
 type lineResponse struct {
-	z     field   // root of the summed squares over lights, in units of its own noise
+	z     field   // see fisher
 	angle []uint8 // direction of the line in steps of π/orientations, from x towards y down
 }
 
@@ -48,10 +48,17 @@ func (s *surface) lineResponses(sigma hide.PX, doublings int) (lineResponse, err
 	if err := group.Wait(); err != nil {
 		return lineResponse{}, err
 	}
-	return strongest(partial), nil
+	return strongest(partial, 2*len(s.lit)), nil
 }
 
-func strongest(partial []lineResponse) lineResponse {
+// fisher turns a sum of n squares of unit normals into a unit normal (Fisher's
+// approximation, √(2χ²) − √(2n−1)), so that a limit means the same whatever the
+// number of lights; 0 where it would be negative.
+func fisher(sum float32, n int) float32 {
+	return max(float32(math.Sqrt(2*float64(sum))-math.Sqrt(float64(2*n-1))), 0)
+}
+
+func strongest(partial []lineResponse, squares int) lineResponse {
 	out := partial[0]
 	for _, r := range partial[1:] {
 		for i, v := range r.z.v {
@@ -61,7 +68,7 @@ func strongest(partial []lineResponse) lineResponse {
 		}
 	}
 	for i, v := range out.z.v {
-		out.z.v[i] = float32(math.Sqrt(float64(v)))
+		out.z.v[i] = fisher(v, squares)
 	}
 	return out
 }
@@ -92,7 +99,7 @@ func (s *surface) derivatives(sigma hide.PX) ([]gradients, error) {
 }
 
 // oneDirection adds the responses along one direction to the strongest so far
-// (z holds squares until strongest takes the root).
+// (z holds sums of squares until strongest is done).
 func (s *surface) oneDirection(best *lineResponse, d []gradients, o, doublings int, work [2]field) error {
 	angle := float64(o) * math.Pi / orientations
 	c, n := float32(math.Cos(angle)), float32(math.Sin(angle))

@@ -1,7 +1,6 @@
 package detect
 
 import (
-	"errors"
 	"math"
 
 	"hidechart/hide"
@@ -99,30 +98,59 @@ func (s *surface) risen(energy, weight field, k int, p Params) ([]area, error) {
 	for i := range mean.v {
 		mean.v[i] = float32(math.Log(float64(max(mean.v[i], 1e-6))))
 	}
-	trend, err := polynomial(mean, in)
-	if errors.Is(err, hide.NotMeasurable) {
-		return nil, nil // too little leather for a trend: no statement
-	}
+	unit, err := offTrend(mean, in, hide.PX(trendWindow/g.MMPerPX))
 	if err != nil {
 		return nil, err
 	}
-	var res []float64
-	for i, ok := range in {
-		mean.v[i] -= trend.v[i]
-		if ok {
-			res = append(res, float64(mean.v[i]))
-		}
-	}
-	unit := spread(res)
 	cut := newField(mean.w, mean.h)
 	for i := range cut.v {
 		cut.v[i] = -1
 		if in[i] {
-			cut.v[i] = float32(float64(mean.v[i])/unit - p.LooseScore)
+			cut.v[i] = mean.v[i]/unit - float32(p.LooseScore)
 		}
 	}
 	return areasAbove(cut, g, p.LooseMin, p.LooseScore)
 }
+
+// trendWindow of the grain's own change from butt to belly: wide against a loose
+// area, which is some 150 to 350 mm long.
+const trendWindow = 150 // mm
+
+// offTrend takes the trend off in place and returns the robust spread of what is
+// left. The trend is the mean of values winsorised at two spreads from the
+// median, so that a loose area does not raise it.
+func offTrend(f field, in []bool, sigma hide.PX) (float32, error) {
+	values := func() []float64 {
+		var out []float64
+		for i, ok := range in {
+			if ok {
+				out = append(out, float64(f.v[i]))
+			}
+		}
+		return out
+	}
+	middle := float32(median(values()))
+	for i := range f.v {
+		f.v[i] -= middle
+	}
+	unit := float32(spread(values()))
+	held := newField(f.w, f.h)
+	for i, v := range f.v {
+		held.v[i] = min(max(v, -2*unit), 2*unit)
+	}
+	trend, err := held.smoothMean(in, sigma)
+	if err != nil {
+		return 0, err
+	}
+	for i := range f.v {
+		f.v[i] -= trend.v[i]
+	}
+	return max(float32(spread(values())), leastRippleSpread), nil
+}
+
+// leastRippleSpread of the log energy: a tenth, so that very even leather does
+// not make every ripple a loose area.
+const leastRippleSpread = 0.1
 
 // areasAbove traces the parts where v is positive and at least min large; score
 // is the highest value within, plus base.
@@ -139,11 +167,40 @@ func areasAbove(v field, g pix.Grid, least hide.MM2, base float64) ([]area, erro
 		if ring.SignedArea() < least {
 			continue
 		}
-		a := area{shape: hide.Polygon{Outer: simplified(ring, g.MMPerPX/4)}, score: base}
+		a := area{score: base}
 		for _, i := range pixelsIn(ring, g) {
 			a.score = math.Max(a.score, base+float64(v.v[i]))
 		}
+		if ring, err = halfHeight(v, ring, g, float32(a.score/2-base)); err != nil {
+			return nil, err
+		}
+		a.shape = hide.Polygon{Outer: simplified(ring, g.MMPerPX/4)}
 		out = append(out, a)
 	}
 	return out, nil
+}
+
+// halfHeight is the outline of a part where it falls to half its peak: what
+// smoothing has spread ends there.
+func halfHeight(v field, ring hide.Ring, g pix.Grid, level float32) (hide.Ring, error) {
+	if level <= 0 {
+		return ring, nil
+	}
+	cut := newField(v.w, v.h)
+	for i := range cut.v {
+		cut.v[i] = -1
+	}
+	for _, i := range pixelsIn(ring, g) {
+		cut.v[i] = v.v[i] - level
+	}
+	im := cut.image()
+	defer im.Close()
+	curves, err := pix.Isolines(im)
+	if err != nil {
+		return nil, err
+	}
+	if inner := largestRing(curves, g); len(inner) > 3 {
+		return inner, nil
+	}
+	return ring, nil
 }

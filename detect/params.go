@@ -38,8 +38,8 @@ type Params struct {
 // DefaultParams returns the settings used unless told otherwise.
 func DefaultParams() Params {
 	return Params{WorkPixel: 1, EdgeMargin: 2, Background: 10, PatchBackground: 60,
-		LineSeed: 7.5, LineFollow: 4.5, LineLength: 14, LinesPerM2: 60, PatchesPerM2: 30,
-		SpotSeed: 9, SpotJoin: 6.5, ClusterGap: 35, ClusterSize: 4,
+		LineSeed: 6, LineFollow: 3.5, LineLength: 14, LinesPerM2: 60, PatchesPerM2: 30,
+		SpotSeed: 8, SpotJoin: 6, ClusterGap: 35, ClusterSize: 4,
 		PatchEdge: 3, PatchMin: 250, PatchMax: 60000,
 		LooseScore: 3, LooseMin: 4000, ThinScore: 6, ThinMin: 40, Report: 0.2}
 }

@@ -25,6 +25,16 @@ func spotScales() []hide.PX { return []hide.PX{0.8, 1.5, 3} }
 // derivative is curvature, so a raised or sunken spot answers in both.
 func (s *surface) spots(p Params) ([]spot, error) {
 	best, scale := newField(s.grid.Width, s.grid.Height), make([]uint8, len(s.in))
+	squares := 0
+	for _, l := range s.lit {
+		switch {
+		case l.light == hide.Back:
+		case l.light.Rake():
+			squares += 2
+		default:
+			squares++
+		}
+	}
 	for k, sigma := range spotScales() {
 		sum := newField(s.grid.Width, s.grid.Height)
 		for _, l := range s.lit {
@@ -40,6 +50,9 @@ func (s *surface) spots(p Params) ([]spot, error) {
 				best.v[i], scale[i] = v, uint8(k)
 			}
 		}
+	}
+	for i, v := range best.v {
+		best.v[i] = fisher(v, max(squares, 1))
 	}
 	return s.peaks(best, scale, p), nil
 }
@@ -102,7 +115,7 @@ func raking(l hide.Light) (dx, dy int) {
 
 func (s *surface) peaks(best field, scale []uint8, p Params) []spot {
 	var out []spot
-	limit := float32(p.SpotJoin * p.SpotJoin)
+	limit := float32(p.SpotJoin)
 	w := s.grid.Width
 	for y := 2; y < s.grid.Height-2; y++ {
 		for x := 2; x < w-2; x++ {
@@ -111,7 +124,7 @@ func (s *surface) peaks(best field, scale []uint8, p Params) []spot {
 				continue
 			}
 			out = append(out, spot{at: s.grid.ToTable(pix.Point{X: hide.PX(x), Y: hide.PX(y)}),
-				score:  math.Sqrt(float64(best.v[i])),
+				score:  float64(best.v[i]),
 				radius: hide.MM(math.Sqrt2) * hide.MM(spotScales()[scale[i]]) * s.grid.MMPerPX})
 		}
 	}
