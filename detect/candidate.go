@@ -226,7 +226,7 @@ const (
 func withoutSpotLines(lines []candidate, spots []spot) []candidate {
 	return slices.DeleteFunc(lines, func(c candidate) bool {
 		return c.length < spotLineLength && slices.ContainsFunc(spots, func(q spot) bool {
-			return q.score > spotOverLine*c.x[fMean] && gap(&c, q.at) < spotClear
+			return q.score > spotOverLine*c.x[fMean] && gap(&c, q.at) < spotClear+c.width+q.radius
 		})
 	})
 }
