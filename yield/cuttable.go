@@ -69,6 +69,13 @@ type Cut struct {
 	p     Params
 	flaws []flaw
 	base  hide.Shape // outline less edge strip and holes
+
+	// what the samples are drawn from, see sampleRange
+	doubtful      []flaw
+	parts         []atom
+	free, perCell float64 // mm²
+	measured      hide.Area
+	leather       float64 // mm²
 }
 
 // ZoneCut is the cuttable part of a zone.

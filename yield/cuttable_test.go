@@ -133,6 +133,14 @@ func TestReviewClosesTheRange(t *testing.T) {
 		}
 		after, err := Cuttable(chart, plain(), p)
 		require.NoError(t, err)
+		decided := map[int]float64{}
+		for _, d := range chart.Defects {
+			decided[d.ID] = map[hide.Status]float64{hide.Confirmed: 1}[d.Status]
+		}
+		quick := before.Revised(decided)
+		require.InDelta(t, after.Share, quick.CuttableShare.Median, 0.002, "by cells of 4 mm")
+		require.Equal(t, quick.CuttableShare.P10, quick.CuttableShare.P90)
+		require.Empty(t, quick.LookFirst)
 		require.InDelta(t, after.Share, after.CuttableShare.P10, 1e-12)
 		require.InDelta(t, after.Share, after.CuttableShare.P90, 1e-12)
 	})
