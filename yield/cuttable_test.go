@@ -138,7 +138,7 @@ func TestReviewClosesTheRange(t *testing.T) {
 			decided[d.ID] = map[hide.Status]float64{hide.Confirmed: 1}[d.Status]
 		}
 		quick := before.Revised(decided)
-		require.InDelta(t, after.Share, quick.CuttableShare.Median, 0.002, "by cells of 4 mm")
+		require.InDelta(t, after.Share, quick.CuttableShare.Median, 0.01, "by cells of 4 mm, on hides down to 0.1 m²")
 		require.Equal(t, quick.CuttableShare.P10, quick.CuttableShare.P90)
 		require.Empty(t, quick.LookFirst)
 		require.InDelta(t, after.Share, after.CuttableShare.P10, 1e-12)
