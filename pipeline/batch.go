@@ -42,7 +42,7 @@ func Run(ctx context.Context, jobs []Job, opts Options) (Summary, error) {
 	if err != nil {
 		return Summary{}, err
 	}
-	defer lock.Close()
+	defer func() { _ = lock.Close() }() // a folder read only: nothing can be lost
 	if err := clean(opts.Out); err != nil {
 		return Summary{}, err
 	}
@@ -219,11 +219,11 @@ func (b *batch) chartOne(ctx context.Context, i int) (c hide.Chart, err error) {
 		log.Debug("stage", "name", stage)
 		b.opts.Progress.Step(in.capture.ID, stage)
 	})
-	defer m.Close()
-	if err == nil {
-		err = m.sortDefects()
-	}
 	if err != nil {
+		return c, err
+	}
+	defer m.Close()
+	if err := m.sortDefects(); err != nil {
 		return c, err
 	}
 	c = m.toChart(b.opts.Version)

@@ -1,7 +1,7 @@
 package pipeline
 
 import (
-	"fmt"
+	"errors"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -138,8 +138,9 @@ func captureID(stated, dir string) (string, error) {
 
 // cause drops the path that package os repeats: our texts name it already.
 func cause(err error) error {
-	if p, ok := err.(*os.PathError); ok {
-		return fmt.Errorf("%w", p.Err)
+	var p *os.PathError
+	if errors.As(err, &p) {
+		return p.Err
 	}
 	return err
 }

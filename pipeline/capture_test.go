@@ -1,7 +1,6 @@
 package pipeline
 
 import (
-	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -46,11 +45,11 @@ func TestOpenCaptureRefuses(t *testing.T) {
 		"tile":        {"top.1.jpg", "top.2.jpg"},
 	} {
 		_, err := OpenCapture(folder(t, files...))
-		require.True(t, errors.Is(err, hide.Invalid))
+		require.ErrorIs(t, err, hide.Invalid)
 		require.ErrorContains(t, err, word)
 	}
 	_, err := OpenCapture(filepath.Join(t.TempDir(), "none"))
-	require.True(t, errors.Is(err, hide.Unreadable))
+	require.ErrorIs(t, err, hide.Unreadable)
 }
 
 // Everything that can change a chart changes the hash of its settings, and
@@ -61,7 +60,8 @@ func TestSettingsSum(t *testing.T) {
 		require.NoError(t, err)
 		return s
 	}
-	require.Equal(t, base(), base())
+	first := base()
+	require.Equal(t, first, base())
 	p := DefaultParams()
 	p.Outline.Simplify *= 2
 	seen := map[string]bool{base(): true}

@@ -135,7 +135,7 @@ func readLimited(path string, limit int64, what string) ([]byte, error) {
 	if err != nil {
 		return nil, err
 	}
-	defer f.Close()
+	defer func() { _ = f.Close() }() // read only
 	data, err := io.ReadAll(io.LimitReader(f, limit+1))
 	if err != nil {
 		return nil, hide.Wrapf(hide.Unreadable, cause(err), "cannot read %s", path)

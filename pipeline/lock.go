@@ -19,7 +19,7 @@ func lockOut(dir string) (*os.File, error) {
 		return nil, diskFault(err, dir)
 	}
 	if err := syscall.Flock(int(f.Fd()), syscall.LOCK_EX|syscall.LOCK_NB); err != nil {
-		f.Close()
+		_ = f.Close() // the first error matters
 		return nil, hide.Faultf(hide.Conflict, "another run is writing to %s: wait for it, or choose another folder", dir)
 	}
 	return f, nil

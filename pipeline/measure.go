@@ -37,8 +37,13 @@ func (m *measured) Close() { m.photo.Image.Close() }
 
 // measure runs the stages over one capture. step is told what comes next.
 // Errors: of the stages, or the context's.
-func measure(ctx context.Context, in inputs, p Params, step func(string)) (measured, error) {
-	m := measured{in: in, params: p, substance: p.Substance}
+func measure(ctx context.Context, in inputs, p Params, step func(string)) (m measured, err error) {
+	m = measured{in: in, params: p, substance: p.Substance}
+	defer func() {
+		if err != nil {
+			m.Close()
+		}
+	}()
 	if s, ok := in.capture.Note.MeanSubstance(); ok {
 		m.substance, m.stated = s, true
 	}
@@ -67,7 +72,8 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (measu
 	if m.photo, err = picture(fine); err != nil {
 		return m, err
 	}
-	return m, m.chart(ctx, found, fine, step)
+	err = m.chart(ctx, found, fine, step)
+	return m, err
 }
 
 // find looks for the hide on the coarse raster.
@@ -106,9 +112,11 @@ func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.P
 
 // picture is the photograph under top light as the cutter's picture needs it.
 func picture(fine detect.Photos) (export.Photo, error) {
-	im, err := pix.EightBit(fine.Lights[hide.Top])
+	coded, err := pix.EightBit(fine.Lights[hide.Top])
 	if err != nil {
 		return export.Photo{}, err
 	}
-	return export.Photo{Image: im, Grid: fine.Grid}, nil
+	defer coded.Close()
+	im, err := pix.Colour(coded)
+	return export.Photo{Image: im, Grid: fine.Grid}, err
 }

@@ -66,7 +66,7 @@ func writeFile(path string, write func(io.Writer) error) error {
 	if err != nil {
 		return diskFault(err, path)
 	}
-	defer f.Close() // after an early return; closing twice is harmless
+	defer func() { _ = f.Close() }() // after an early return; closing twice is harmless
 	if err := write(f); err != nil {
 		return writeFault(err, path)
 	}
@@ -102,7 +102,7 @@ func syncDir(dir string) error {
 	if err != nil {
 		return diskFault(err, dir)
 	}
-	defer d.Close()
+	defer func() { _ = d.Close() }() // read only
 	if err := d.Sync(); err != nil && !errors.Is(err, syscall.EINVAL) {
 		return diskFault(err, dir)
 	}

@@ -3,6 +3,9 @@ package main
 import (
 	"bytes"
 	"encoding/json"
+	"image"
+	"image/draw"
+	"image/png"
 	"io/fs"
 	"os"
 	"os/exec"
@@ -247,4 +250,22 @@ func TestStatedFactsReachTheChart(t *testing.T) {
 	require.Equal(t, "29¹", c.Capture.Stamp)
 	require.InDelta(t, 1.588, float64(c.Capture.Substance[0].MM), 1e-3) // facts.md: 4 oz = 1.588 mm [C]
 	require.Len(t, c.Area.Budget, 5)
+}
+
+// Grey and 16-bit photographs give charts with all their files as well.
+func TestGreyAndSixteenBit(t *testing.T) {
+	dirs, out := lot(t, 2), t.TempDir()
+	im := photo(t, dirs[0], "top.jpg")
+	grey, deep := image.NewGray(im.Bounds()), image.NewRGBA64(im.Bounds())
+	draw.Draw(grey, grey.Rect, im, image.Point{}, draw.Src)
+	draw.Draw(deep, deep.Rect, im, image.Point{}, draw.Src)
+	save(t, grey, dirs[0], "top.jpg")
+	require.NoError(t, os.Remove(filepath.Join(dirs[1], "top.jpg")))
+	f, err := os.Create(filepath.Join(dirs[1], "top.png"))
+	require.NoError(t, err)
+	require.NoError(t, png.Encode(f, deep))
+	require.NoError(t, f.Close())
+	o := hidechart("chart", "--out", out, dirs[0], dirs[1])
+	require.Equal(t, statusDone, o.status, o.err)
+	requireOnly(t, out, "hide-a", "hide-b")
 }

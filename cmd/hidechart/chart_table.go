@@ -73,10 +73,14 @@ func writeFailures(w io.Writer, sum pipeline.Summary) error {
 		return nil
 	}
 	var statuses []int
-	fmt.Fprintf(w, "hidechart: %d of %d captures gave no chart:\n", len(failed), len(sum.Results))
+	var text strings.Builder
+	fmt.Fprintf(&text, "hidechart: %d of %d captures gave no chart:\n", len(failed), len(sum.Results))
 	for _, r := range failed {
-		fmt.Fprintf(w, "  %s: %s\n", r.Job.Dir, oneLine(r.Err))
+		fmt.Fprintf(&text, "  %s: %s\n", r.Job.Dir, oneLine(r.Err))
 		statuses = append(statuses, statusOf(r.Err))
+	}
+	if _, err := io.WriteString(w, text.String()); err != nil {
+		return hide.Wrapf(hide.Internal, err, "print the failures")
 	}
 	return toldError{worst(statuses)}
 }

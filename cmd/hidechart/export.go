@@ -9,6 +9,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"hidechart/export"
+	"hidechart/hide"
 )
 
 func newExport() *cobra.Command {
@@ -41,7 +42,9 @@ func newExport() *cobra.Command {
 				if err := export.WriteFile(path, func(w io.Writer) error { return f.Write(w, chart, export.Photo{}) }); err != nil {
 					return err
 				}
-				fmt.Fprintln(c.OutOrStdout(), path)
+				if _, err := fmt.Fprintln(c.OutOrStdout(), path); err != nil {
+					return hide.Wrapf(hide.Internal, err, "print the path")
+				}
 			}
 			return nil
 		},

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -37,8 +38,8 @@ func run(ctx context.Context, args []string, stdout, stderr io.Writer) int {
 	if err == nil {
 		return statusDone
 	}
-	if _, told := err.(toldError); !told {
-		fmt.Fprintln(stderr, "hidechart: "+oneLine(err))
+	if told := (toldError{}); !errors.As(err, &told) {
+		_, _ = fmt.Fprintln(stderr, "hidechart: "+oneLine(err))
 	}
 	return statusOf(err)
 }

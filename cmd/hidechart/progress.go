@@ -84,7 +84,7 @@ func (p *progress) Finished(id string, pixels int64, err error) {
 	if err != nil {
 		word = "no chart"
 	}
-	fmt.Fprintf(p.w, "%3d %%  %s: %s\n", share, id, word)
+	_, _ = fmt.Fprintf(p.w, "%3d %%  %s: %s\n", share, id, word)
 }
 
 // Wait ends the bar.

@@ -31,7 +31,9 @@ Articles: ` + strings.Join(scene.Articles(), ", ") + ".",
 					if err := scene.Render(c.Context(), s, dir); err != nil {
 						return err
 					}
-					fmt.Fprintln(c.OutOrStdout(), dir)
+					if _, err := fmt.Fprintln(c.OutOrStdout(), dir); err != nil {
+						return hide.Wrapf(hide.Internal, err, "print the folder")
+					}
 				}
 				return nil
 			}

@@ -23,14 +23,14 @@ func TestSettingsOrder(t *testing.T) {
 	t.Setenv("HIDECHART_OUTLINE_LEVEL_WINDOW", "15")
 	s, err := settings(t, filepath.Join(dir, "s.yaml"), "--substance", "3", "--at-once", "1")
 	require.NoError(t, err)
-	require.Equal(t, hide.MM(3), s.Params.Substance, "flag before file")
-	require.Equal(t, hide.MM(60), s.Params.Margin, "environment before file")
-	require.Equal(t, hide.MM(15), s.Params.Outline.LevelWindow)
-	require.Equal(t, hide.MM(9), s.Params.Outline.EdgeBand)
-	require.Equal(t, hide.MM(0.4), s.Params.Calibrate.TagU)
+	require.InDelta(t, 3, float64(s.Params.Substance), 0, "flag before file")
+	require.InDelta(t, 60, float64(s.Params.Margin), 0, "environment before file")
+	require.InDelta(t, 15, float64(s.Params.Outline.LevelWindow), 0)
+	require.InDelta(t, 9, float64(s.Params.Outline.EdgeBand), 0)
+	require.InDelta(t, 0.4, float64(s.Params.Calibrate.TagU), 0)
 	require.Equal(t, "a", s.Out)
 	require.Equal(t, 1, s.AtOnce)
-	require.Equal(t, hide.MM(2), s.Params.CoarseMMPerPX, "default")
+	require.InDelta(t, 2, float64(s.Params.CoarseMMPerPX), 0, "default")
 }
 
 func TestUnknownSettingsAreRefused(t *testing.T) {
