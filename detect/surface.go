@@ -24,7 +24,7 @@ type litSurface struct {
 
 // newSurface averages the photographs to the work pixel and flattens them.
 func newSurface(photos Photos, outline hide.Polygon, p Params) (*surface, error) {
-	g := photos.Grid.Scaled(p.WorkPixel)
+	g := photos.Grid.Scaled(max(p.WorkPixel, photos.Grid.MMPerPX)) // finer than the photographs tells nothing
 	s := &surface{grid: g}
 	in := filled(outline.Outer, g)
 	for _, h := range outline.Holes {
