@@ -1,0 +1,174 @@
+package yield
+
+import (
+	"context"
+
+	"hidechart/hide"
+)
+
+// Options of Evaluate.
+type Options struct {
+	Params
+	FitCell hide.MM // raster on which pieces are tried, mm
+	Sets    int     // sets wanted; 0: as many as fit
+	Grades  []GradeRule
+}
+
+// DefaultOptions try pieces at 1 mm: a piece loses up to 2 mm of room, less than
+// a cutter leaves.
+func DefaultOptions() Options { return Options{Params: DefaultParams(), FitCell: 1} }
+
+// Result is what a hide yields under a look, as `hidechart yield --json` prints
+// it. docs/yield.md describes every key.
+type Result struct {
+	Hide          string        `json:"hide"`
+	Look          string        `json:"look"`
+	AreaMM2       Range         `json:"area_mm2"`
+	CuttableMM2   Range         `json:"cuttable_mm2"`
+	CuttableShare Range         `json:"cuttable_share"`
+	Band          string        `json:"band"`
+	Zones         []ZoneResult  `json:"zones"`
+	Refused       []int         `json:"refused_by"`
+	RefusedChance float64       `json:"refused_chance"`
+	LookFirst     []Worth       `json:"look_first"`
+	Unmet         []string      `json:"unmet"`
+	Grades        []Graded      `json:"grades,omitempty"`
+	Pieces        []PieceResult `json:"pieces,omitempty"`
+	Sets          *int          `json:"sets,omitempty"`
+	Used          *float64      `json:"used_share,omitempty"` // of the cuttable area, in pieces of the layout
+	Warnings      []string      `json:"warnings,omitempty"`
+}
+
+// ZoneResult is the cuttable part of a zone.
+type ZoneResult struct {
+	Zone        hide.Zone `json:"zone"`
+	AreaMM2     hide.MM2  `json:"area_mm2"`
+	CuttableMM2 hide.MM2  `json:"cuttable_mm2"`
+	Share       float64   `json:"cuttable_share"`
+}
+
+// PieceResult is what a hide offers a piece.
+type PieceResult struct {
+	Piece      string   `json:"piece"`
+	Count      int      `json:"count"`       // in a set
+	AreaMM2    hide.MM2 `json:"area_mm2"`    // of one
+	FitsMM2    hide.MM2 `json:"fits_mm2"`    // leather that it can reach
+	Placed     int      `json:"placed"`      // in the layout
+	UpperBound int      `json:"upper_bound"` // no layout holds more of it alone
+	Note       string   `json:"note,omitempty"`
+}
+
+// Evaluate computes everything that the command prints for one chart, folded.
+// pieces may be nil. Errors: those of Cuttable, LayOut and the pieces' looks.
+func Evaluate(ctx context.Context, chart hide.Chart, look Look, pieces *Pieces, o Options) (Result, *Layout, error) {
+	cut, err := Cuttable(chart, look, o.Params)
+	if err != nil {
+		return Result{}, nil, err
+	}
+	r := Result{Hide: chart.Capture.ID, Look: look.Name, AreaMM2: cut.HideMM2, CuttableMM2: cut.CuttableMM2, CuttableShare: cut.CuttableShare,
+		Band: BandWord(cut.CuttableShare.Median), Refused: orEmpty(cut.Refused), RefusedChance: cut.RefusedChance,
+		LookFirst: orEmpty(cut.LookFirst), Unmet: orEmpty(cut.Unmet), Zones: []ZoneResult{}}
+	for _, z := range cut.Zones {
+		r.Zones = append(r.Zones, ZoneResult{z.Zone, z.Area, z.Cuttable, z.Share})
+	}
+	for _, rule := range o.Grades {
+		g, err := GradeHide(chart, rule, o.Params.Likely)
+		if err != nil {
+			return Result{}, nil, err
+		}
+		r.Grades = append(r.Grades, g)
+	}
+	if pieces == nil {
+		return r, nil, nil
+	}
+	r.Warnings = pieces.Warnings
+	layout, err := r.tryPieces(ctx, chart, cut, *pieces, o)
+	return r, layout, err
+}
+
+func orEmpty[T any](list []T) []T {
+	if list == nil {
+		return []T{}
+	}
+	return list
+}
+
+// tryPieces fills in the pieces' part.
+func (r *Result) tryPieces(ctx context.Context, chart hide.Chart, cut Cut, pieces Pieces, o Options) (*Layout, error) {
+	boards, err := boardsFor(chart, cut, pieces.List, o)
+	if err != nil {
+		return nil, err
+	}
+	most := o.Sets
+	for i, p := range pieces.List {
+		if ctx.Err() != nil {
+			return nil, ctx.Err()
+		}
+		reach := boards[i].Reach(p)
+		x := PieceResult{Piece: p.Name, Count: p.Count, AreaMM2: p.Area(), FitsMM2: reach.Usable, UpperBound: reach.UpperBound, Note: noteOn(p, chart, reach)}
+		r.Pieces = append(r.Pieces, x)
+		if sets := max(1, reach.UpperBound/p.Count); most == 0 || sets < most {
+			most = sets
+		}
+	}
+	layout, err := LayOut(boards, pieces.List, LayoutParams{Gap: pieces.Gap, MostSets: most})
+	if err != nil {
+		return nil, err
+	}
+	for i := range r.Pieces {
+		r.Pieces[i].Placed = layout.CountOf(i)
+	}
+	r.Sets, r.Used = &layout.Sets, &layout.Used
+	return &layout, nil
+}
+
+// boardsFor gives each piece the board of its look; pieces of one look share it.
+func boardsFor(chart hide.Chart, cut Cut, list []Piece, o Options) ([]*Board, error) {
+	byLook := map[string]*Board{}
+	out := make([]*Board, len(list))
+	for i, p := range list {
+		b := byLook[p.Look]
+		if b == nil {
+			region := cut.Region
+			if p.Look != "" {
+				look, err := FindLook(p.Look)
+				if err != nil {
+					return nil, hide.Wrapf(hide.KindOf(err), err, "piece %q", p.Name)
+				}
+				other, err := Cuttable(chart, look, o.Params)
+				if err != nil {
+					return nil, err
+				}
+				region = other.Region
+			}
+			var err error
+			if b, err = NewBoard(region, o.FitCell, chart.Backbone); err != nil {
+				return nil, err
+			}
+			byLook[p.Look] = b
+		}
+		out[i] = b
+	}
+	return out, nil
+}
+
+// noteOn says in words why a piece does not fit, or what its thickness asks.
+func noteOn(p Piece, chart hide.Chart, reach PieceFit) string {
+	w, h := p.Size()
+	box, _ := boxOf(hide.Shape{chart.Outline})
+	diagonal := box.Min.Distance(box.Max)
+	switch {
+	case max(w, h) > diagonal:
+		return words("larger than the hide: %.0f mm long, the hide measures %.0f mm from corner to corner", max(w, h), diagonal)
+	case reach.Usable == 0 && reach.UpperBound == 0:
+		return "fits nowhere at the allowed turns"
+	case reach.Usable == 0:
+		return "no place was found; a finer raster may find one"
+	}
+	for _, s := range chart.Capture.Substance {
+		if fit := FitSubstance(s.MM, p.Substance); fit != Fits {
+			return words("%s: a reading of %.2f mm (%s), the piece asks for %g–%g mm", fit, s.MM, placeWords(s), p.Substance[0], p.Substance[1])
+		}
+	}
+	return ""
+}
