@@ -59,16 +59,21 @@ func (s *surface) candidates(p Params) ([]candidate, error) {
 // doublings of its averaging: 16 and, for faint and straight ones, 64 mm along
 // lines 1 to 3 mm wide, 16 mm along 2 to 5 mm, 32 mm along the 5 to 12 mm strokes
 // of a brand.
-func lineLevels() [][2]int { return [][2]int{{1, 4}, {1, 6}, {2, 3}, {4, 3}} }
+func lineLevels() []lineLevel { return []lineLevel{{1, []int{4, 6}}, {2, []int{3}}, {4, []int{3}}} }
+
+type lineLevel struct {
+	multiple  int
+	doublings []int
+}
 
 func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 	var found []candidate
 	for _, level := range lineLevels() {
-		sl, err := s.level(level[0])
+		sl, err := s.level(level.multiple)
 		if err != nil {
 			return nil, err
 		}
-		r, err := sl.lineResponses(1, level[1])
+		r, err := sl.lineResponses(1, level.doublings)
 		if err != nil {
 			return nil, err
 		}

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"runtime"
 
 	"golang.org/x/sync/errgroup"
 
@@ -21,34 +22,35 @@ const orientations = 16
 
 // lineResponses follows Freeman & Adelson 1991 (steerable derivatives), then
 // averages along the line as beamlets do (Donoho & Huo 2002): faint long lines
-// come out of the grain by their length, not by a lower threshold. Per light
-// both the even response (a line lighter or darker) and the odd one (a step, as
-// relief shows under raking light) are averaged over 2^doublings pixels, divided
-// by their local noise, and their squares summed over the lights.
-func (s *surface) lineResponses(sigma hide.PX, doublings int) (lineResponse, error) {
-	derivatives, err := s.derivatives(sigma)
+// come out of the grain by their length, not by a lower threshold. Per light the
+// even response (a line lighter or darker), and under raking light the odd one
+// too (a step, as relief shows), is averaged over 2^doublings pixels, divided by
+// its local noise, and the squares are summed over the lights. Of several lengths
+// the one that stands out most counts.
+func (s *surface) lineResponses(sigma hide.PX, doublings []int) (lineResponse, error) {
+	derivatives, squares, err := s.derivatives(sigma)
 	if err != nil {
 		return lineResponse{}, err
 	}
 	partial := make([]lineResponse, 4) // fixed number: the result does not depend on the machine
 	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0)) // each holds some fields
 	for k := range partial {
 		group.Go(func() error {
-			r := lineResponse{z: newField(s.grid.Width, s.grid.Height), angle: make([]uint8, len(s.in))}
-			work := [2]field{newField(s.grid.Width, s.grid.Height), newField(s.grid.Width, s.grid.Height)}
+			w := newBeam(s, doublings)
 			for o := k; o < orientations; o += len(partial) {
-				if err := s.oneDirection(&r, derivatives, o, doublings, work); err != nil {
+				if err := w.direction(derivatives, o); err != nil {
 					return err
 				}
 			}
-			partial[k] = r
+			partial[k] = w.best
 			return nil
 		})
 	}
 	if err := group.Wait(); err != nil {
 		return lineResponse{}, err
 	}
-	return strongest(partial, 2*len(s.lit)), nil
+	return strongest(partial, squares), nil
 }
 
 // fisher turns a sum of n squares of unit normals into a unit normal (Fisher's
@@ -73,103 +75,165 @@ func strongest(partial []lineResponse, squares int) lineResponse {
 	return out
 }
 
-// gradients are the Gaussian derivatives of one light.
-type gradients struct{ x, y, xx, xy, yy field }
-
-func (s *surface) derivatives(sigma hide.PX) ([]gradients, error) {
-	k := [3][]float64{pix.GaussianKernel(sigma, 0), pix.GaussianKernel(sigma, 1), pix.GaussianKernel(sigma, 2)}
-	out := make([]gradients, len(s.lit))
-	for n, l := range s.lit {
-		im := l.tone.image()
-		for _, d := range []struct {
-			to   *field
-			x, y int
-		}{{&out[n].x, 1, 0}, {&out[n].y, 0, 1}, {&out[n].xx, 2, 0}, {&out[n].xy, 1, 1}, {&out[n].yy, 0, 2}} {
-			r, err := pix.Separable(im, k[d.x], k[d.y])
-			if err != nil {
-				im.Close()
-				return nil, err
-			}
-			*d.to = fieldOf(r)
-			r.Close()
-		}
-		im.Close()
-	}
-	return out, nil
+// gradients are the Gaussian derivatives of one light; the first ones only where
+// the odd response counts.
+type gradients struct {
+	odd              bool
+	x, y, xx, xy, yy field
 }
 
-// oneDirection adds the responses along one direction to the strongest so far
-// (z holds sums of squares until strongest is done).
-func (s *surface) oneDirection(best *lineResponse, d []gradients, o, doublings int, work [2]field) error {
-	angle := float64(o) * math.Pi / orientations
-	c, n := float32(math.Cos(angle)), float32(math.Sin(angle))
-	sum := newField(s.grid.Width, s.grid.Height)
-	for _, g := range d {
-		for _, even := range []bool{true, false} {
-			for i := range work[0].v {
-				if even { // second derivative across the line, whose normal is (−n, c)
-					work[0].v[i] = n*n*g.xx.v[i] - 2*n*c*g.xy.v[i] + c*c*g.yy.v[i]
-				} else {
-					work[0].v[i] = -n*g.x.v[i] + c*g.y.v[i]
-				}
-			}
-			along, dx, dy := averaged(work[0], work[1], angle, doublings)
-			noise, err := s.noise(along)
-			if err != nil {
-				return err
-			}
-			addSquares(sum, along, noise, dx, dy)
+// derivatives also returns how many squares a response sums.
+func (s *surface) derivatives(sigma hide.PX) ([]gradients, int, error) {
+	k := [3][]float64{pix.GaussianKernel(sigma, 0), pix.GaussianKernel(sigma, 1), pix.GaussianKernel(sigma, 2)}
+	out := make([]gradients, len(s.lit))
+	squares := 0
+	for n, l := range s.lit {
+		out[n].odd = l.light.Rake()
+		wanted := []derivative{{&out[n].xx, 2, 0}, {&out[n].xy, 1, 1}, {&out[n].yy, 0, 2}}
+		squares++
+		if out[n].odd {
+			wanted = append(wanted, derivative{&out[n].x, 1, 0}, derivative{&out[n].y, 0, 1})
+			squares++
+		}
+		if err := fillDerivatives(l.tone, k, wanted); err != nil {
+			return nil, 0, err
 		}
 	}
-	for i, in := range s.in {
-		if in && sum.v[i] > best.z.v[i] {
-			best.z.v[i], best.angle[i] = sum.v[i], uint8(o)
+	return out, squares, nil
+}
+
+type derivative struct {
+	to   *field
+	x, y int // orders
+}
+
+func fillDerivatives(f field, k [3][]float64, wanted []derivative) error {
+	im := f.image()
+	defer im.Close()
+	for _, d := range wanted {
+		r, err := pix.Separable(im, k[d.x], k[d.y])
+		if err != nil {
+			return err
+		}
+		*d.to = fieldOf(r)
+		r.Close()
+	}
+	return nil
+}
+
+// beam sums responses along one direction after another; best.z holds sums of
+// squares until strongest is done.
+type beam struct {
+	s         *surface
+	doublings []int
+	best      lineResponse
+	work      [2]field
+	sums      []field // one per length
+}
+
+func newBeam(s *surface, doublings []int) *beam {
+	w, h := s.grid.Width, s.grid.Height
+	b := &beam{s: s, doublings: doublings, work: [2]field{newField(w, h), newField(w, h)}}
+	b.best = lineResponse{z: newField(w, h), angle: make([]uint8, w*h)}
+	for range doublings {
+		b.sums = append(b.sums, newField(w, h))
+	}
+	return b
+}
+
+// direction keeps the strongest response so far.
+func (b *beam) direction(d []gradients, o int) error {
+	for _, sum := range b.sums {
+		clear(sum.v)
+	}
+	angle := float64(o) * math.Pi / orientations
+	c, n := float32(math.Cos(angle)), float32(math.Sin(angle))
+	for _, g := range d {
+		to := b.work[0].v
+		for i := range to { // second derivative across the line, whose normal is (−n, c)
+			to[i] = n*n*g.xx.v[i] - 2*n*c*g.xy.v[i] + c*c*g.yy.v[i]
+		}
+		if err := b.along(angle); err != nil {
+			return err
+		}
+		if !g.odd {
+			continue
+		}
+		to = b.work[0].v
+		for i := range to {
+			to[i] = -n*g.x.v[i] + c*g.y.v[i]
+		}
+		if err := b.along(angle); err != nil {
+			return err
+		}
+	}
+	for _, sum := range b.sums {
+		for i, in := range b.s.in {
+			if in && sum.v[i] > b.best.z.v[i] {
+				b.best.z.v[i], b.best.angle[i] = sum.v[i], uint8(o)
+			}
 		}
 	}
 	return nil
 }
 
-// averaged is the mean over 2^doublings pixels starting at each pixel along the
-// direction, by doubling; (dx, dy) is the offset from a pixel to the middle of
-// its stretch. Both fields are overwritten; the result is one of them.
-func averaged(a, b field, angle float64, doublings int) (mean field, dx, dy int) {
-	var ex, ey int
-	for k := range doublings {
+// along sums work[0] over 2^doublings pixels from each pixel on, by doubling, and
+// at each wanted length adds the squared score to that length's sum, moved from a
+// stretch's start to its middle.
+func (b *beam) along(angle float64) error {
+	var ex, ey, next int
+	for k := range b.doublings[len(b.doublings)-1] {
 		l := float64(int(1) << k)
 		sx, sy := int(math.Round(l*math.Cos(angle))), int(math.Round(l*math.Sin(angle)))
-		halfSum(b, a, sx, sy)
-		a, b = b, a
+		doubled(b.work[1], b.work[0], sx, sy)
+		b.work[0], b.work[1] = b.work[1], b.work[0]
 		ex, ey = ex+sx, ey+sy
+		if k+1 != b.doublings[next] {
+			continue
+		}
+		noise, block, err := b.s.coarseNoise(b.work[0])
+		if err != nil {
+			return err
+		}
+		addSquares(b.sums[next], b.work[0], noise, block, ex/2, ey/2)
+		next++
 	}
-	return a, ex / 2, ey / 2
+	return nil
 }
 
-// halfSum writes (a(p) + a(p + shift)) / 2; beyond the raster a is 0.
-func halfSum(out, a field, sx, sy int) {
+// doubled writes a(p) + a(p + shift); beyond the raster a is 0.
+func doubled(out, a field, sx, sy int) {
 	for y := range a.h {
 		row := out.v[y*a.w : (y+1)*a.w]
 		from := a.v[y*a.w : (y+1)*a.w]
-		for x, v := range from {
-			row[x] = v / 2
-		}
-		if y+sy < 0 || y+sy >= a.h {
+		lo, hi := max(0, -sx), min(a.w, a.w-sx)
+		if y+sy < 0 || y+sy >= a.h || lo >= hi {
+			copy(row, from)
 			continue
 		}
-		other := a.v[(y+sy)*a.w : (y+sy+1)*a.w]
-		lo, hi := max(0, -sx), min(a.w, a.w-sx)
-		for x := lo; x < hi; x++ {
-			row[x] += other[x+sx] / 2
+		copy(row[:lo], from)
+		copy(row[hi:], from[hi:])
+		other := a.v[(y+sy)*a.w+lo+sx : (y+sy)*a.w+hi+sx]
+		to, own := row[lo:hi], from[lo:hi]
+		for x, v := range other {
+			to[x] = own[x] + v
 		}
 	}
 }
 
-// addSquares adds (r/noise)², moved from a stretch's start to its middle.
-func addSquares(sum, r, noise field, dx, dy int) {
-	for y := max(0, dy); y < min(r.h, r.h+dy); y++ {
-		for x := max(0, dx); x < min(r.w, r.w+dx); x++ {
-			i := (y-dy)*r.w + x - dx
-			v := r.v[i] / noise.v[i]
-			sum.v[y*r.w+x] += v * v
+// addSquares adds (r/noise)², moved by (dx, dy); noise is given per block.
+func addSquares(sum, r, noise field, block, dx, dy int) {
+	rows := newStretcher(noise, r.w, block)
+	for y := max(0, -dy); y < min(r.h, r.h-dy); y++ {
+		n := rows.row(y)
+		lo, hi := max(0, -dx), min(r.w, r.w-dx)
+		if lo >= hi {
+			return
+		}
+		from, to := r.v[y*r.w+lo:y*r.w+hi], sum.v[(y+dy)*r.w+lo+dx:(y+dy)*r.w+hi+dx]
+		for x, v := range from {
+			v /= n[lo+x]
+			to[x] += v * v
 		}
 	}
 }

@@ -146,7 +146,7 @@ func outer(p []float64) float64 {
 // difference between the two sides within three.
 func evenOdd(p []float64, sigma float64) (tone, step float64) {
 	mid := len(p) / 2
-	n := max(1, int(sigma/profileStep))
+	n := min(max(1, int(sigma/profileStep)), mid)
 	for k := -n; k <= n; k++ {
 		tone += p[mid+k] / float64(2*n+1)
 	}

@@ -94,7 +94,8 @@ func joinLoose(found []hide.Defect) ([]hide.Defect, error) {
 }
 
 func joined(p hide.Polygon, loose []hide.Defect) (hide.Defect, error) {
-	var best hide.Defect
+	best := loose[0]
+	best.Probability = 0
 	for _, d := range loose {
 		if d.Probability > best.Probability && plane.Contains(hide.Polygon{Outer: p.Outer}, d.Geometry[0].Outer[0]) {
 			best = d

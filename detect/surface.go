@@ -142,25 +142,45 @@ func (f field) blocks(in []bool, k int) (value, weight field) {
 // between block centres.
 func (f field) spreadOver(w, h, k int) field {
 	out := newField(w, h)
-	left, part := make([]int, w), make([]float32, w)
-	for x := range w {
-		left[x], part[x] = blockBefore(x, k, f.w)
-	}
-	row := make([]float32, f.w+1)
+	rows := newStretcher(f, w, k)
 	for y := range h {
-		y0, fy := blockBefore(y, k, f.h)
-		above, below := f.v[y0*f.w:(y0+1)*f.w], f.v[min(y0+1, f.h-1)*f.w:]
-		for x := range above {
-			row[x] = above[x]*(1-fy) + below[x]*fy
-		}
-		row[f.w] = row[f.w-1]
-		to := out.v[y*w : (y+1)*w]
-		for x := range to {
-			a := row[left[x]]
-			to[x] = a + part[x]*(row[left[x]+1]-a)
-		}
+		copy(out.v[y*w:], rows.row(y))
 	}
 	return out
+}
+
+// stretcher gives the rows of a field of blocks at the width of its pixels.
+type stretcher struct {
+	f         field
+	k         int
+	left      []int
+	part      []float32
+	coarse    []float32
+	stretched []float32
+}
+
+func newStretcher(f field, w, k int) *stretcher {
+	s := &stretcher{f: f, k: k, left: make([]int, w), part: make([]float32, w), coarse: make([]float32, f.w+1), stretched: make([]float32, w)}
+	for x := range w {
+		s.left[x], s.part[x] = blockBefore(x, k, f.w)
+	}
+	return s
+}
+
+// row is valid until the next call.
+func (s *stretcher) row(y int) []float32 {
+	f := s.f
+	y0, fy := blockBefore(y, s.k, f.h)
+	above, below := f.v[y0*f.w:(y0+1)*f.w], f.v[min(y0+1, f.h-1)*f.w:]
+	for x := range above {
+		s.coarse[x] = above[x]*(1-fy) + below[x]*fy
+	}
+	s.coarse[f.w] = s.coarse[f.w-1]
+	for x, l := range s.left {
+		a := s.coarse[l]
+		s.stretched[x] = a + s.part[x]*(s.coarse[l+1]-a)
+	}
+	return s.stretched
 }
 
 // blockBefore is the block whose centre lies before fine pixel x, and how far
@@ -178,25 +198,39 @@ const noiseWindow = 45 // mm
 // of the variation everywhere: flaws must not raise it.
 const winsor = 3
 
-// noise is the local root mean square of a zero-mean response, winsorised, and
-// never under half of that of the whole hide.
-func (s *surface) noise(r field) (field, error) {
+// noiseEvery thins the pixels that the noise is taken from, in x and in y: it
+// varies over noiseWindow, some 45 pixels.
+const noiseEvery = 2
+
+// coarseNoise is the local root mean square of a zero-mean response, winsorised,
+// and never under half of that of the whole hide; per block of so many pixels.
+func (s *surface) coarseNoise(r field) (noise field, block int, err error) {
 	all := float32(math.Max(spread(s.sampled(r)), 1e-9))
-	square := newField(r.w, r.h)
-	for i, in := range s.in {
-		if in {
-			v := min(max(r.v[i], -winsor*all), winsor*all)
-			square.v[i] = v * v
+	sigma := float64(noiseWindow / s.grid.MMPerPX)
+	block = max(noiseEvery, int(sigma/4)/noiseEvery*noiseEvery)
+	w, h := (r.w+block-1)/block, (r.h+block-1)/block
+	sum, weight := newField(w, h), newField(w, h)
+	for y := 0; y < r.h; y += noiseEvery {
+		row, in := r.v[y*r.w:(y+1)*r.w], s.in[y*r.w:(y+1)*r.w]
+		to := y / block * w
+		for x := 0; x < r.w; x += noiseEvery {
+			if in[x] {
+				v := min(max(row[x], -winsor*all), winsor*all)
+				sum.v[to+x/block] += v * v
+				weight.v[to+x/block]++
+			}
 		}
 	}
-	mean, err := square.smoothMean(s.in, hide.PX(noiseWindow/s.grid.MMPerPX))
-	if err != nil {
-		return mean, err
+	if sum, err = sum.blurred(hide.PX(sigma / float64(block))); err != nil {
+		return noise, block, err
 	}
-	for i, v := range mean.v {
-		mean.v[i] = max(float32(math.Sqrt(float64(max(v, 0)))), all/2)
+	if weight, err = weight.blurred(hide.PX(sigma / float64(block))); err != nil {
+		return noise, block, err
 	}
-	return mean, nil
+	for i, v := range sum.v {
+		sum.v[i] = max(float32(math.Sqrt(float64(max(v, 0)/max(weight.v[i], 1e-6)))), all/2)
+	}
+	return sum, block, nil
 }
 
 // samples of a response that its spread is taken from: the error of a median
@@ -227,18 +261,21 @@ func gcd(a, b int) int {
 
 // scores divides a response by its noise; 0 outside the leather.
 func (s *surface) scores(r field) (field, error) {
-	n, err := s.noise(r)
+	noise, block, err := s.coarseNoise(r)
 	if err != nil {
-		return n, err
+		return r, err
 	}
-	for i, in := range s.in {
-		if in {
-			n.v[i] = r.v[i] / n.v[i]
-		} else {
-			n.v[i] = 0
+	out := newField(r.w, r.h)
+	rows := newStretcher(noise, r.w, block)
+	for y := range r.h {
+		n := rows.row(y)
+		for x, v := range n {
+			if i := y*r.w + x; s.in[i] {
+				out.v[i] = r.v[i] / v
+			}
 		}
 	}
-	return n, nil
+	return out, nil
 }
 
 // level is the surface at a pixel twice, four times, … as large.
