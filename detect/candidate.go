@@ -1,6 +1,10 @@
 package detect
 
 import (
+	"runtime"
+
+	"golang.org/x/sync/errgroup"
+
 	"math"
 	"slices"
 
@@ -34,25 +38,24 @@ type candidate struct {
 
 // candidates finds all places that stand out, in a stable order.
 func (s *surface) candidates(p Params) ([]candidate, error) {
+	var marks []spot
+	areas := make([][]candidate, 3)
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	group.Go(func() (err error) { marks, err = s.spots(p); return err })
+	for k, find := range []func(Params) ([]candidate, error){s.patchCandidates, s.looseCandidates, s.thinCandidates} {
+		group.Go(func() (err error) { areas[k], err = find(p); return err })
+	}
+	if err := group.Wait(); err != nil {
+		return nil, err
+	}
 	lines, err := s.lineCandidates(p)
 	if err != nil {
 		return nil, err
 	}
-	marks, err := s.spots(p)
-	if err != nil {
-		return nil, err
-	}
 	lines = withoutSpotLines(lines, marks)
-	out := lines
-	for _, find := range []func(Params) ([]candidate, error){s.patchCandidates, s.looseCandidates, s.thinCandidates} {
-		found, err := find(p)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, found...)
-	}
 	spots, err := s.spotCandidates(marks, lines, p)
-	return append(out, spots...), err
+	return slices.Concat(lines, areas[0], areas[1], areas[2], spots), err
 }
 
 // lineLevels are the pixel multiples lines are sought at, each with the
@@ -77,19 +80,34 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 		if err != nil {
 			return nil, err
 		}
-		for _, t := range strongestTraces(linked(r.traces(sl.grid, 1, p)), int(p.LinesPerM2*s.area())) {
-			t.even = s.evenness(t.line)
-			if t.even < max(leastEven, leastEvenShare*t.length()) {
-				continue
-			}
-			c, err := s.lineCandidate(t)
-			if err != nil {
-				return nil, err
-			}
-			found = append(found, c)
+		measured, err := s.measuredLines(strongestTraces(linked(r.traces(sl.grid, 1, p)), int(p.LinesPerM2*s.area())))
+		if err != nil {
+			return nil, err
 		}
+		found = append(found, measured...)
 	}
 	return s.withoutDoubles(found), nil
+}
+
+// measuredLines makes candidates of the traces that carry their contrast evenly,
+// in the order of the traces.
+func (s *surface) measuredLines(traces []trace) ([]candidate, error) {
+	all := make([]candidate, len(traces))
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for k, t := range traces {
+		group.Go(func() (err error) {
+			t.even = s.evenness(t.line)
+			if t.even >= max(leastEven, leastEvenShare*t.length()) {
+				all[k], err = s.lineCandidate(t)
+			}
+			return err
+		})
+	}
+	if err := group.Wait(); err != nil {
+		return nil, err
+	}
+	return slices.DeleteFunc(all, func(c candidate) bool { return c.line == nil }), nil
 }
 
 // leastEven is the least length that must carry a line's contrast; the largest

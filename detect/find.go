@@ -63,6 +63,7 @@ type Found struct {
 	covered []bool // under a tag sheet that top shows whole
 	table   map[hide.Light]tableModel
 	logs    map[hide.Light][]field
+	empty   []field // the empty photograph, smoothed over the tags
 }
 
 // Find decides where on the table the hide lies. Leather is what is not table:
@@ -201,11 +202,20 @@ func (f *Found) model(l hide.Light, log []field, in OutlineInput, bare []bool) (
 	if l != hide.Top || !ok {
 		return polynomials(log, bare)
 	}
-	clear := make([]bool, len(f.tags))
-	for i := range clear {
-		clear[i] = !f.tags[i]
+	if f.empty == nil {
+		bare := make([]bool, len(f.tags))
+		for i := range bare {
+			bare[i] = !f.tags[i]
+		}
+		for _, c := range logChannels(empty) {
+			smooth, err := c.smoothMean(bare, hide.PX(emptySmoothing/f.grid.MMPerPX))
+			if err != nil {
+				return tableModel{}, err
+			}
+			f.empty = append(f.empty, smooth)
+		}
 	}
-	return fromEmpty(logChannels(empty), log, bare, clear, hide.PX(emptySmoothing/f.grid.MMPerPX))
+	return fromEmpty(f.empty, log, bare)
 }
 
 // clearBack is the ratio of median distances, leather over threshold, from

@@ -35,13 +35,14 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) [
 	mask := pix.New(g.Width, g.Height, pix.U8, 1)
 	defer mask.Close()
 	b := mask.Bytes()
-	near := f.nearness(p)
-	for i, v := range lead.v {
-		at := f.grid.ToRaster(g.ToTable(pix.Point{X: hide.PX(i % g.Width), Y: hide.PX(i / g.Width)}))
-		if v < 0 && near[clampedIndex(at, f.grid)] != outsideBand {
-			b[i] = 255
+	near, look := f.nearness(p), newLookup(g, f.grid)
+	rows(g.Height, func(y int) {
+		for x := range g.Width {
+			if i := y*g.Width + x; lead.v[i] < 0 && near[look.at(x, y)] != outsideBand {
+				b[i] = 255
+			}
 		}
-	}
+	})
 	labels, parts, err := pix.Parts(mask)
 	if err != nil {
 		return nil
@@ -63,12 +64,13 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) [
 // outsideLabels are the parts that reach out of the hide.
 func (f *Found) outsideLabels(labels *pix.Image, g pix.Grid) map[int32]bool {
 	out := map[int32]bool{}
-	v := labels.Int32s()
+	v, look := labels.Int32s(), newLookup(g, f.grid)
+	last := int32(-1)
 	for y := range g.Height {
 		for x := range g.Width {
-			at := f.grid.ToRaster(g.ToTable(pix.Point{X: hide.PX(x), Y: hide.PX(y)}))
-			if !f.leather[clampedIndex(at, f.grid)] {
-				out[v[y*g.Width+x]] = true
+			if n := v[y*g.Width+x]; n != last && !f.leather[look.at(x, y)] {
+				out[n] = true
+				last = n
 			}
 		}
 	}

@@ -79,19 +79,17 @@ func (f *Found) shares(l hide.Light, fine Photos, p OutlineParams) (share, error
 	s := share{field: newField(g.Width, g.Height), contrast: lv.contrast}
 	im := fine.Lights[l]
 	data, n := im.Uint16s(), im.Channels()
-	near := f.nearness(p)
-	for y := range g.Height {
+	near, look := f.nearness(p), newLookup(g, f.grid)
+	rows(g.Height, func(y int) {
 		for x := range g.Width {
 			i := y*g.Width + x
-			at := f.grid.ToRaster(g.ToTable(pix.Point{X: hide.PX(x), Y: hide.PX(y)}))
-			c := clampedIndex(at, f.grid)
-			if near[c] == outsideBand {
+			if near[look.at(x, y)] == outsideBand {
 				s.v[i] = -1
 				continue
 			}
-			s.v[i] = lv.share(data[i*n:i*n+n], at)
+			s.v[i] = lv.share(data[i*n:i*n+n], look.above[y]*look.width+look.left[x], look.fromLeft[x], look.fromAbove[y])
 		}
-	}
+	})
 	return s, nil
 }
 
@@ -222,13 +220,9 @@ func (f *Found) contrast(lv levels, p OutlineParams) float64 {
 	return median(all)
 }
 
-// share projects the pixel on the line from the table's colour to the leather's.
-func (lv levels) share(pixel []uint16, at pix.Point) float32 {
-	x := math.Min(math.Max(float64(at.X), 0), float64(lv.grid.Width-1)-1e-6)
-	y := math.Min(math.Max(float64(at.Y), 0), float64(lv.grid.Height-1)-1e-6)
-	x0, y0 := int(x), int(y)
-	fx, fy := float32(x-float64(x0)), float32(y-float64(y0))
-	i := y0*lv.grid.Width + x0
+// share projects the pixel on the line from the table's colour to the leather's;
+// the levels are interpolated from coarse pixel i on.
+func (lv levels) share(pixel []uint16, i int, fx, fy float32) float32 {
 	var dot, square float32
 	for c, v := range pixel {
 		a, b := lv.leather[c].bilinear(i, fx, fy), lv.table[c].bilinear(i, fx, fy)
@@ -258,11 +252,10 @@ func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p O
 			open[i] = true
 		}
 	}
-	for y := range g.Height {
+	look := newLookup(g, f.grid)
+	rows(g.Height, func(y int) {
 		for x := range g.Width {
-			i := y*g.Width + x
-			at := f.grid.ToRaster(g.ToTable(pix.Point{X: hide.PX(x), Y: hide.PX(y)}))
-			c := clampedIndex(at, f.grid)
+			i, c := y*g.Width+x, look.at(x, y)
 			switch {
 			case f.tags[c] && near[c] == inBand:
 				edge.v[i] = -1
@@ -273,7 +266,7 @@ func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p O
 				edge.v[i] = max(edge.v[i], 0.05)
 			}
 		}
-	}
+	})
 	im := edge.image()
 	defer im.Close()
 	curves, err := pix.Isolines(im)

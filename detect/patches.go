@@ -2,7 +2,10 @@ package detect
 
 import (
 	"math"
+	"runtime"
 	"slices"
+
+	"golang.org/x/sync/errgroup"
 
 	"hidechart/hide"
 	"hidechart/pix"
@@ -27,19 +30,22 @@ const patchLevels = 14
 // with the steepest border is kept. Mottling is as dark as many a stain but fades
 // out. Tone and both hues are searched, lighter and darker, under top light.
 func (s *surface) patches(p Params) ([]patch, error) {
-	var found []scored
+	var channels []field
 	for _, l := range s.lit {
-		if l.light != hide.Top {
-			continue
-		}
-		for _, channel := range append([]field{l.tone}, l.hue...) {
-			f, err := s.patchChannel(channel, p)
-			if err != nil {
-				return nil, err
-			}
-			found = append(found, f...)
+		if l.light == hide.Top {
+			channels = append([]field{l.tone}, l.hue...)
 		}
 	}
+	parts := make([][]scored, len(channels))
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for k, c := range channels {
+		group.Go(func() (err error) { parts[k], err = s.patchChannel(c, p); return err })
+	}
+	if err := group.Wait(); err != nil {
+		return nil, err
+	}
+	found := slices.Concat(parts...)
 	return s.separatePatches(found), nil
 }
 

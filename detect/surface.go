@@ -2,6 +2,9 @@ package detect
 
 import (
 	"math"
+	"runtime"
+
+	"golang.org/x/sync/errgroup"
 
 	"hidechart/hide"
 	"hidechart/pix"
@@ -36,18 +39,22 @@ func newSurface(photos Photos, outline hide.Polygon, p Params) (*surface, error)
 	if s.in, err = shrink(in, g, p.EdgeMargin); err != nil {
 		return nil, err
 	}
+	var lights []hide.Light
 	for _, l := range hide.Lights() {
-		im, ok := photos.Lights[l]
-		if !ok || l == hide.Empty {
-			continue
+		if _, ok := photos.Lights[l]; ok && l != hide.Empty {
+			lights = append(lights, l)
 		}
-		lit, err := s.flatten(l, im, p)
-		if err != nil {
-			return nil, err
-		}
-		s.lit = append(s.lit, lit)
 	}
-	return s, nil
+	s.lit = make([]litSurface, len(lights))
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for k, l := range lights {
+		group.Go(func() (err error) {
+			s.lit[k], err = s.flatten(l, photos.Lights[l], p)
+			return err
+		})
+	}
+	return s, group.Wait()
 }
 
 func (s *surface) flatten(l hide.Light, im *pix.Image, p Params) (litSurface, error) {

@@ -28,9 +28,14 @@ func logChannels(im *pix.Image) []field {
 	for c := range out {
 		out[c] = newField(im.Width(), im.Height())
 	}
-	for i, v := range im.Uint16s() {
-		out[i%n].v[i/n] = float32(math.Log(float64(v) + logFloor))
-	}
+	v, w := im.Uint16s(), im.Width()
+	rows(im.Height(), func(y int) {
+		for i := y * w; i < (y+1)*w; i++ {
+			for c := range out {
+				out[c].v[i] = float32(math.Log(float64(v[i*n+c]) + logFloor))
+			}
+		}
+	})
 	return out
 }
 
@@ -72,11 +77,13 @@ func polynomial(f field, bare []bool) (field, error) {
 		picked = withoutOutliers(f, picked, coef)
 	}
 	out := newField(f.w, f.h)
-	row := make([]float64, terms)
-	for i := range out.v {
-		basis(row, i%f.w, i/f.w, f.w, f.h)
-		out.v[i] = float32(floats.Dot(row, coef.RawVector().Data))
-	}
+	rows(f.h, func(y int) {
+		row := make([]float64, terms)
+		for x := range f.w {
+			basis(row, x, y, f.w, f.h)
+			out.v[y*f.w+x] = float32(floats.Dot(row, coef.RawVector().Data))
+		}
+	})
 	return out, nil
 }
 
@@ -165,27 +172,25 @@ func residualSpread(log, model []field, bare []bool) []float64 {
 	return out
 }
 
-// fromEmpty takes the photograph of the bare table, smoothed over the tags, and
-// matches its exposure to log on the pixels where bare is true.
-func fromEmpty(empty, log []field, bare, clear []bool, sigma hide.PX) (tableModel, error) {
+// fromEmpty takes the smoothed photograph of the bare table and matches its
+// exposure to log on the pixels where bare is true.
+func fromEmpty(empty, log []field, bare []bool) (tableModel, error) {
 	m := tableModel{}
+	at := thinned(bare)
+	if len(at) == 0 {
+		return m, hide.Faultf(hide.NotMeasurable, "no bare table in view")
+	}
 	for c := range log {
-		smooth, _, err := empty[c].localMean(clear, sigma)
-		if err != nil {
-			return m, err
-		}
-		var shift []float64
-		for _, i := range thinned(bare) {
-			shift = append(shift, float64(log[c].v[i]-smooth.v[i]))
-		}
-		if len(shift) == 0 {
-			return m, hide.Faultf(hide.NotMeasurable, "no bare table in view")
+		shift := make([]float64, 0, len(at))
+		for _, i := range at {
+			shift = append(shift, float64(log[c].v[i]-empty[c].v[i]))
 		}
 		d := float32(median(shift))
-		for i := range smooth.v {
-			smooth.v[i] += d
+		matched := newField(log[c].w, log[c].h)
+		for i, v := range empty[c].v {
+			matched.v[i] = v + d
 		}
-		m.log = append(m.log, smooth)
+		m.log = append(m.log, matched)
 	}
 	m.spread = residualSpread(log, m.log, bare)
 	return m, nil
