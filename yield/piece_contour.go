@@ -130,7 +130,7 @@ func assemble(contours []contour) (Pieces, error) {
 			if len(c.points) >= 3 && math.Abs(float64(hide.Ring(c.points).SignedArea())) > 0 {
 				closed = append(closed, c)
 			} else {
-				return Pieces{}, hide.Faultf(hide.Invalid, "a contour without area at %.2f, %.2f mm", c.points[0].X, c.points[0].Y)
+				return Pieces{}, hide.Faultf(hide.Invalid, "a contour crosses itself or has no area at %.2f, %.2f mm", c.points[0].X, c.points[0].Y)
 			}
 		}
 	}

@@ -64,8 +64,12 @@ func readDXF(data []byte, forced float64) ([]contour, []string, error) {
 			contours = append(contours, c)
 		}
 	}
+	contours, closedGaps, err := joinContours(contours)
+	if err != nil {
+		return nil, nil, err
+	}
 	nameContours(contours, texts, unit)
-	return contours, warnings, nil
+	return contours, append(warnings, closedGaps...), nil
 }
 
 func dxfPairs(data []byte) ([]dxfPair, error) {

@@ -208,23 +208,17 @@ func (r *svgReader) path(d string, s svgState) error {
 	if err != nil {
 		return hide.Wrapf(hide.Invalid, err, "path of %q", s.name)
 	}
-	for i, sub := range p.Transform(s.matrix).Flatten(flatness).Split() {
-		c := contour{closed: sub.Closed(), role: s.role, attrs: s.attrs, name: s.name}
-		for _, q := range sub.Coords() {
-			if math.IsNaN(q.X+q.Y) || math.IsInf(q.X+q.Y, 0) {
+	for i, c := range flattenPath(p, s.matrix) {
+		for _, q := range c.points {
+			if v := float64(q.X + q.Y); math.IsNaN(v) || math.IsInf(v, 0) {
 				return hide.Faultf(hide.Invalid, "path of %q: a coordinate is not finite", s.name)
 			}
-			c.points = append(c.points, hide.Point{X: hide.MM(q.X), Y: hide.MM(q.Y)})
 		}
-		if c.closed && len(c.points) > 1 && c.points[0] == c.points[len(c.points)-1] {
-			c.points = c.points[:len(c.points)-1]
-		}
+		c.role, c.attrs, c.name = s.role, s.attrs, s.name
 		if i > 0 && c.name != "" {
 			c.name = words("%s %d", s.name, i+1)
 		}
-		if len(c.points) > 0 {
-			r.contours = append(r.contours, c)
-		}
+		r.contours = append(r.contours, c)
 	}
 	return nil
 }
