@@ -34,6 +34,7 @@ type candidate struct {
 	evidence float64 // orders overlapping candidates: the stronger stays
 	x        []float64
 	lights   []hide.Light
+	centre   *hide.Point // kept by middle
 }
 
 // candidates finds all places that stand out, in a stable order.
@@ -59,10 +60,10 @@ func (s *surface) candidates(p Params) ([]candidate, error) {
 }
 
 // lineLevels are the pixel multiples lines are sought at, each with the
-// doublings of its averaging: 16 and, for faint and straight ones, 64 mm along
-// lines 1 to 3 mm wide, 16 mm along 2 to 5 mm, 32 mm along the 5 to 12 mm strokes
-// of a brand.
-func lineLevels() []lineLevel { return []lineLevel{{1, []int{4, 6}}, {2, []int{3}}, {4, []int{3}}} }
+// doublings of its averaging: 16 mm along lines 1 to 3 mm wide, 16 and, for faint
+// and straight ones, 64 mm along 2 to 5 mm, 32 mm along the 5 to 12 mm strokes of
+// a brand. More than 32 pixels would leave a line between two directions.
+func lineLevels() []lineLevel { return []lineLevel{{1, []int{4}}, {2, []int{3, 5}}, {4, []int{3}}} }
 
 type lineLevel struct {
 	multiple  int

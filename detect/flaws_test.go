@@ -106,7 +106,7 @@ func TestFaintLongLine(t *testing.T) {
 			length += float64(c.length)
 		}
 	}
-	require.InDelta(t, math.Hypot(160, 110), length, 30) // an end may gain or lose half the averaging length
+	require.InDelta(t, math.Hypot(160, 110), length, 50) // each end may gain or lose the averaging length, and a gap stays
 	bare := surfaceOf(t, leatherScene{grain, map[hide.Light]func(x, y float64) float64{hide.Top: plain}}.input(t))
 	chance, err := bare.lineCandidates(DefaultParams())
 	require.NoError(t, err)
@@ -199,10 +199,12 @@ func TestSameOnAnyNumberOfCores(t *testing.T) {
 		found, err := Candidates(t.Context(), in, DefaultParams())
 		require.NoError(t, err)
 		runtime.GOMAXPROCS(before)
-		all[k] = fmt.Sprintf("%v", found) // missing features are NaN, which equals nothing
+		for _, c := range found {
+			all[k] += fmt.Sprintln(c.Shape, c.Features) // missing features are NaN, which equals nothing
+		}
 	}
 	require.NotEmpty(t, all[0])
-	require.Equal(t, all[0], all[1])
+	require.True(t, all[0] == all[1], "the candidates differ")
 }
 
 func TestParamsNameEveryFault(t *testing.T) {

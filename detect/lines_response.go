@@ -129,12 +129,14 @@ type beam struct {
 	best      lineResponse
 	work      [2]field
 	sums      []field // one per length
+	spans     []span  // of the leather, per row, widened by the longest stretch
 }
 
 func newBeam(s *surface, doublings []int) *beam {
 	w, h := s.grid.Width, s.grid.Height
 	b := &beam{s: s, doublings: doublings, work: [2]field{newField(w, h), newField(w, h)}}
 	b.best = lineResponse{z: newField(w, h), angle: make([]uint8, w*h)}
+	b.spans = s.spans(1 << doublings[len(doublings)-1])
 	for range doublings {
 		b.sums = append(b.sums, newField(w, h))
 	}
@@ -150,8 +152,10 @@ func (b *beam) direction(d []gradients, o int) error {
 	c, n := float32(math.Cos(angle)), float32(math.Sin(angle))
 	for _, g := range d {
 		to := b.work[0].v
-		for i := range to { // second derivative across the line, whose normal is (−n, c)
-			to[i] = n*n*g.xx.v[i] - 2*n*c*g.xy.v[i] + c*c*g.yy.v[i]
+		for _, p := range b.spans { // second derivative across the line, whose normal is (−n, c)
+			for i := p.from; i < p.to; i++ {
+				to[i] = n*n*g.xx.v[i] - 2*n*c*g.xy.v[i] + c*c*g.yy.v[i]
+			}
 		}
 		if err := b.along(angle); err != nil {
 			return err
@@ -160,17 +164,21 @@ func (b *beam) direction(d []gradients, o int) error {
 			continue
 		}
 		to = b.work[0].v
-		for i := range to {
-			to[i] = -n*g.x.v[i] + c*g.y.v[i]
+		for _, p := range b.spans {
+			for i := p.from; i < p.to; i++ {
+				to[i] = -n*g.x.v[i] + c*g.y.v[i]
+			}
 		}
 		if err := b.along(angle); err != nil {
 			return err
 		}
 	}
 	for _, sum := range b.sums {
-		for i, in := range b.s.in {
-			if in && sum.v[i] > b.best.z.v[i] {
-				b.best.z.v[i], b.best.angle[i] = sum.v[i], uint8(o)
+		for _, p := range b.spans {
+			for i := p.from; i < p.to; i++ {
+				if sum.v[i] > b.best.z.v[i] && b.s.in[i] {
+					b.best.z.v[i], b.best.angle[i] = sum.v[i], uint8(o)
+				}
 			}
 		}
 	}
@@ -185,7 +193,7 @@ func (b *beam) along(angle float64) error {
 	for k := range b.doublings[len(b.doublings)-1] {
 		l := float64(int(1) << k)
 		sx, sy := int(math.Round(l*math.Cos(angle))), int(math.Round(l*math.Sin(angle)))
-		doubled(b.work[1], b.work[0], sx, sy)
+		doubled(b.work[1], b.work[0], b.spans, sx, sy)
 		b.work[0], b.work[1] = b.work[1], b.work[0]
 		ex, ey = ex+sx, ey+sy
 		if k+1 != b.doublings[next] {
@@ -195,26 +203,54 @@ func (b *beam) along(angle float64) error {
 		if err != nil {
 			return err
 		}
-		addSquares(b.sums[next], b.work[0], noise, block, ex/2, ey/2)
+		addSquares(b.sums[next], b.work[0], noise, b.spans, block, ex/2, ey/2)
 		next++
 	}
 	return nil
 }
 
-// doubled writes a(p) + a(p + shift); beyond the raster a is 0.
-func doubled(out, a field, sx, sy int) {
-	for y := range a.h {
-		row := out.v[y*a.w : (y+1)*a.w]
-		from := a.v[y*a.w : (y+1)*a.w]
-		lo, hi := max(0, -sx), min(a.w, a.w-sx)
+// span is a row's stretch of pixels, as indices into the raster.
+type span struct{ from, to int }
+
+// spans are, per row, from the first pixel of leather to the last within margin
+// rows, widened by margin columns; empty rows have an empty span.
+func (s *surface) spans(margin int) []span {
+	w, h := s.grid.Width, s.grid.Height
+	first, last := make([]int, h), make([]int, h)
+	for y := range h {
+		first[y], last[y] = w, -1
+		for x := range w {
+			if s.in[y*w+x] {
+				first[y], last[y] = min(first[y], x), x
+			}
+		}
+	}
+	out := make([]span, h)
+	for y := range h {
+		lo, hi := w, -1
+		for k := max(0, y-margin); k < min(h, y+margin+1); k++ {
+			lo, hi = min(lo, first[k]), max(hi, last[k])
+		}
+		out[y] = span{y * w, y * w}
+		if hi >= lo {
+			out[y] = span{y*w + max(0, lo-margin), y*w + min(w, hi+margin+1)}
+		}
+	}
+	return out
+}
+
+// doubled writes a(p) + a(p + shift) over the spans; beyond the raster a is 0.
+func doubled(out, a field, spans []span, sx, sy int) {
+	for y, p := range spans {
+		lo, hi := max(p.from, y*a.w-sx), min(p.to, (y+1)*a.w-sx) // where x + sx stays in the row
 		if y+sy < 0 || y+sy >= a.h || lo >= hi {
-			copy(row, from)
+			copy(out.v[p.from:p.to], a.v[p.from:p.to])
 			continue
 		}
-		copy(row[:lo], from)
-		copy(row[hi:], from[hi:])
-		other := a.v[(y+sy)*a.w+lo+sx : (y+sy)*a.w+hi+sx]
-		to, own := row[lo:hi], from[lo:hi]
+		copy(out.v[p.from:lo], a.v[p.from:lo])
+		copy(out.v[hi:p.to], a.v[hi:p.to])
+		shift := sy*a.w + sx
+		to, own, other := out.v[lo:hi], a.v[lo:hi], a.v[lo+shift:hi+shift]
 		for x, v := range other {
 			to[x] = own[x] + v
 		}
@@ -222,17 +258,19 @@ func doubled(out, a field, sx, sy int) {
 }
 
 // addSquares adds (r/noise)², moved by (dx, dy); noise is given per block.
-func addSquares(sum, r, noise field, block, dx, dy int) {
+func addSquares(sum, r, noise field, spans []span, block, dx, dy int) {
 	rows := newStretcher(noise, r.w, block)
 	for y := max(0, -dy); y < min(r.h, r.h-dy); y++ {
-		n := rows.row(y)
-		lo, hi := max(0, -dx), min(r.w, r.w-dx)
+		start := y * r.w
+		lo, hi := max(spans[y].from, start-dx), min(spans[y].to, start+r.w-dx)
 		if lo >= hi {
-			return
+			continue
 		}
-		from, to := r.v[y*r.w+lo:y*r.w+hi], sum.v[(y+dy)*r.w+lo+dx:(y+dy)*r.w+hi+dx]
+		n := rows.row(y)[lo-start:]
+		shift := dy*r.w + dx
+		from, to := r.v[lo:hi], sum.v[lo+shift:hi+shift]
 		for x, v := range from {
-			v /= n[lo+x]
+			v /= n[x]
 			to[x] += v * v
 		}
 	}

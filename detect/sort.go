@@ -84,7 +84,16 @@ func (s *surface) grainOf() float64 {
 	return math.NaN()
 }
 
-func (c candidate) middle() hide.Point {
+func (c *candidate) middle() hide.Point {
+	if c.centre != nil {
+		return *c.centre
+	}
+	m := c.computedMiddle()
+	c.centre = &m
+	return m
+}
+
+func (c *candidate) computedMiddle() hide.Point {
 	if c.form == lineForm {
 		return c.line[len(c.line)/2]
 	}
@@ -92,7 +101,7 @@ func (c candidate) middle() hide.Point {
 	return r.Centre
 }
 
-func (c candidate) direction() float64 {
+func (c *candidate) direction() float64 {
 	a, b := c.line[0], c.line[len(c.line)-1]
 	return math.Atan2(float64(b.Y-a.Y), float64(b.X-a.X))
 }
