@@ -1,0 +1,67 @@
+package calibrate
+
+import (
+	"math"
+	"runtime"
+	"slices"
+
+	"golang.org/x/sync/errgroup"
+
+	"hidechart/hide"
+	"hidechart/pix"
+)
+
+// FindSurveyTags finds all tags in a photograph (linear light, U16, one
+// channel) at full resolution; sightings come by ascending id, corners as
+// FindTags fits them. Error: Invalid for another kind of picture, or for an id seen
+// twice in the photograph called name: which of the two is meant cannot be told.
+func FindSurveyTags(name string, linearGrey *pix.Image) ([]Sighting, error) {
+	if linearGrey.Depth() != pix.U16 || linearGrey.Channels() != 1 {
+		return nil, hide.Faultf(hide.Invalid, "tags: want one channel of 16-bit linear light")
+	}
+	raw, err := searchAt(linearGrey, 1)
+	if err != nil {
+		return nil, err
+	}
+	raw = slices.Clone(raw)
+	slices.SortStableFunc(raw, func(a, b rawTag) int { return a.id - b.id })
+	var double []int
+	for i := 1; i < len(raw); i++ {
+		if raw[i].id == raw[i-1].id && twoSquares(raw[i], raw[i-1]) {
+			double = append(double, raw[i].id)
+		}
+	}
+	if len(double) > 0 {
+		return nil, twice(name, slices.Compact(double))
+	}
+	raw = slices.CompactFunc(raw, func(a, b rawTag) bool { return a.id == b.id })
+	all, ok := make([]Sighting, len(raw)), make([]bool, len(raw))
+	var cores errgroup.Group
+	cores.SetLimit(runtime.GOMAXPROCS(0))
+	for i, t := range raw {
+		cores.Go(func() error {
+			all[i], ok[i] = refineTag(linearGrey, t)
+			return nil
+		})
+	}
+	_ = cores.Wait() // no task fails
+	seen := make([]Sighting, 0, len(raw))
+	for i, s := range all {
+		if ok[i] {
+			seen = append(seen, s)
+		}
+	}
+	return seen, nil
+}
+
+// twoSquares says that two finds of one id are two squares: the library reports the
+// inner and outer border of a thick print as two finds of the same place.
+func twoSquares(a, b rawTag) bool {
+	var d, side float64
+	for k := range a.corners {
+		d = max(d, math.Hypot(a.corners[k][0]-b.corners[k][0], a.corners[k][1]-b.corners[k][1]))
+		n := a.corners[(k+1)%4]
+		side = max(side, math.Hypot(a.corners[k][0]-n[0], a.corners[k][1]-n[1]))
+	}
+	return d > side/2
+}
