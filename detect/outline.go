@@ -168,11 +168,16 @@ const trusted = 0.05
 
 func levelPair(log, model field, in, bare []bool, sigma hide.PX) (leather, table field, err error) {
 	linear, flat := newField(log.w, log.h), newField(log.w, log.h)
-	for i := range linear.v {
-		linear.v[i] = float32(math.Exp(float64(log.v[i])) - logFloor)
-		// the table's light over its model: levels out what the model knows
-		flat.v[i] = float32(math.Exp(float64(log.v[i] - model.v[i])))
-	}
+	rows(log.h, func(y int) {
+		for i := y * log.w; i < (y+1)*log.w; i++ {
+			if in[i] {
+				linear.v[i] = float32(math.Exp(float64(log.v[i])) - logFloor)
+			}
+			if bare[i] { // the table's light over its model: levels out what the model knows
+				flat.v[i] = float32(math.Exp(float64(log.v[i] - model.v[i])))
+			}
+		}
+	})
 	leather, seen, err := linear.localMean(in, sigma)
 	if err != nil {
 		return leather, table, err
@@ -195,11 +200,13 @@ func levelPair(log, model field, in, bare []bool, sigma hide.PX) (leather, table
 		return leather, table, err
 	}
 	table = newField(log.w, log.h)
-	for i := range table.v {
-		w := math.Min(1, float64(share.v[i])/trusted)
-		r := w*float64(ratio.v[i]) + (1 - w)
-		table.v[i] = float32(r*math.Exp(float64(model.v[i])) - logFloor)
-	}
+	rows(log.h, func(y int) {
+		for i := y * log.w; i < (y+1)*log.w; i++ {
+			w := math.Min(1, float64(share.v[i])/trusted)
+			r := w*float64(ratio.v[i]) + (1 - w)
+			table.v[i] = float32(r*math.Exp(float64(model.v[i])) - logFloor)
+		}
+	})
 	return leather, table, nil
 }
 

@@ -200,13 +200,15 @@ func fromEmpty(empty, log []field, bare []bool) (tableModel, error) {
 // channels (root of the mean square).
 func (m tableModel) distance(log []field) field {
 	out := newField(log[0].w, log[0].h)
-	for i := range out.v {
-		var sum float64
-		for c := range log {
-			d := float64(log[c].v[i]-m.log[c].v[i]) / m.spread[c]
-			sum += d * d
+	rows(out.h, func(y int) {
+		for i := y * out.w; i < (y+1)*out.w; i++ {
+			var sum float64
+			for c := range log {
+				d := float64(log[c].v[i]-m.log[c].v[i]) / m.spread[c]
+				sum += d * d
+			}
+			out.v[i] = float32(math.Sqrt(sum / float64(len(log))))
 		}
-		out.v[i] = float32(math.Sqrt(sum / float64(len(log))))
-	}
+	})
 	return out
 }

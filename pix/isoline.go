@@ -1,6 +1,11 @@
 package pix
 
-import "hidechart/hide"
+import (
+	"runtime"
+	"sync"
+
+	"hidechart/hide"
+)
 
 // Isolines traces the closed curves on which a scalar field, bilinear between
 // pixel centres, is zero (marching squares; Lorensen & Cline 1987 in the
@@ -14,17 +19,15 @@ func Isolines(field *Image) ([][]Point, error) {
 		return nil, hide.Faultf(hide.Invalid, "isolines: want one channel of F32")
 	}
 	t := tracer{v: field.Float32s(), w: field.Width(), h: field.Height(), seen: map[int]bool{}}
+	uneven := t.unevenCells()
 	var curves [][]Point
-	for y := -1; y < t.h; y++ {
-		for x := -1; x < t.w; x++ {
-			if t.even(x, y) {
-				continue
-			}
+	for k, row := range uneven {
+		y := k - 1
+		for _, x := range row {
 			for _, s := range t.steps(x, y, t.code(x, y)) {
-				if s[0] != left || t.seen[t.key(x, y)] {
-					continue
+				if s[0] == left && !t.seen[t.key(x, y)] {
+					curves = append(curves, t.follow(x, y))
 				}
-				curves = append(curves, t.follow(x, y))
 			}
 		}
 	}
@@ -113,14 +116,36 @@ func (t *tracer) saddle(x, y, c int) [][2]int {
 	}
 }
 
+// unevenCells lists, per row of cells from -1 on, the cells a curve may cross; it
+// only reads, so the rows are shared out to all cores.
+func (t *tracer) unevenCells() [][]int {
+	out := make([][]int, t.h+1)
+	bands := runtime.GOMAXPROCS(0)
+	var wait sync.WaitGroup
+	for k := range bands {
+		wait.Go(func() {
+			for r := k * len(out) / bands; r < (k+1)*len(out)/bands; r++ {
+				for x := -1; x < t.w; x++ {
+					if !t.even(x, r-1) {
+						out[r] = append(out[r], x)
+					}
+				}
+			}
+		})
+	}
+	wait.Wait()
+	return out
+}
+
 // even is a quick look whether a cell inside the picture has four corners alike.
 func (t *tracer) even(x, y int) bool {
 	if x < 0 || y < 0 || x >= t.w-1 || y >= t.h-1 {
-		return false
+		c := t.code(x, y)
+		return c == 0 || c == 15
 	}
 	i := y*t.w + x
 	a, b, c, d := t.v[i], t.v[i+1], t.v[i+t.w], t.v[i+t.w+1]
-	return min(a, b, c, d) >= 0 || max(a, b, c, d) < 0
+	return (a < 0) == (b < 0) && (c < 0) == (d < 0) && (a < 0) == (c < 0)
 }
 
 func (t *tracer) follow(x, y int) []Point {
