@@ -17,8 +17,9 @@ type lineResponse struct {
 	angle []uint8 // direction of the line in steps of π/orientations, from x towards y down
 }
 
-// orientations of the search: 16 keep a line of 16 pixels within a pixel.
-const orientations = 16
+// orientations of the search: 12 keep the ends of a line of 16 pixels within a
+// pixel of the stretch that is averaged.
+const orientations = 12
 
 // lineResponses follows Freeman & Adelson 1991 (steerable derivatives), then
 // averages along the line as beamlets do (Donoho & Huo 2002): faint long lines
@@ -257,21 +258,23 @@ func doubled(out, a field, spans []span, sx, sy int) {
 	}
 }
 
-// addSquares adds (r/noise)², moved by (dx, dy); noise is given per block.
+// addSquares adds (r/noise)², moved by (dx, dy); noise is given per block, which
+// is small against the window it was taken from.
 func addSquares(sum, r, noise field, spans []span, block, dx, dy int) {
-	rows := newStretcher(noise, r.w, block)
 	for y := max(0, -dy); y < min(r.h, r.h-dy); y++ {
 		start := y * r.w
 		lo, hi := max(spans[y].from, start-dx), min(spans[y].to, start+r.w-dx)
-		if lo >= hi {
-			continue
-		}
-		n := rows.row(y)[lo-start:]
 		shift := dy*r.w + dx
-		from, to := r.v[lo:hi], sum.v[lo+shift:hi+shift]
-		for x, v := range from {
-			v /= n[x]
-			to[x] += v * v
+		row := noise.v[y/block*noise.w:]
+		for lo < hi {
+			k := (lo - start) / block
+			end := min(hi, start+(k+1)*block)
+			inverse := 1 / (row[k] * row[k])
+			from, to := r.v[lo:end], sum.v[lo+shift:end+shift]
+			for x, v := range from {
+				to[x] += v * v * inverse
+			}
+			lo = end
 		}
 	}
 }

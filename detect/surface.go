@@ -207,7 +207,7 @@ const winsor = 3
 
 // noiseEvery thins the pixels that the noise is taken from, in x and in y: it
 // varies over noiseWindow, some 45 pixels.
-const noiseEvery = 2
+const noiseEvery = 3
 
 // coarseNoise is the local root mean square of a zero-mean response, winsorised,
 // and never under half of that of the whole hide; per block of so many pixels.
