@@ -46,6 +46,9 @@ func (c contour) ends() (a, b hide.Point) { return c.points[0], c.points[len(c.p
 // chained end to end, and a chain whose ends meet is a contour. Error: Invalid,
 // with the place, for a chain that stays open.
 func joinContours(in []contour) (out []contour, warnings []string, err error) {
+	if err := limited(in); err != nil {
+		return nil, nil, err
+	}
 	var open []contour
 	for _, c := range in {
 		if c.closed || c.role == grainLine || c.role == ignored {
@@ -163,6 +166,24 @@ func assemble(contours []contour) (Pieces, error) {
 	return out, nil
 }
 
+// Limits of a drawing: a set has some dozens of pieces, and a scanned one some
+// thousands of vertices each; more is another kind of file.
+const (
+	mostContours = 5000
+	mostVertices = 1_000_000
+)
+
+func limited(contours []contour) error {
+	n := 0
+	for _, c := range contours {
+		n += len(c.points)
+	}
+	if len(contours) > mostContours || n > mostVertices {
+		return hide.Faultf(hide.Invalid, "the drawing has %d lines with %d vertices; at most %d and %d are read", len(contours), n, mostContours, mostVertices)
+	}
+	return nil
+}
+
 func middle(c contour) hide.Point {
 	a, b := c.ends()
 	return hide.Point{X: (a.X + b.X) / 2, Y: (a.Y + b.Y) / 2}
@@ -209,6 +230,11 @@ func nest(closed []contour) (owner []int, shapes []hide.Polygon) {
 // inside reports whether contour c lies in o: smaller, and a vertex of it in.
 func inside(c, o contour) bool {
 	if math.Abs(float64(hide.Ring(c.points).SignedArea())) >= math.Abs(float64(hide.Ring(o.points).SignedArea())) {
+		return false
+	}
+	a, _ := boxOf(hide.Shape{{Outer: c.points}})
+	b, _ := boxOf(hide.Shape{{Outer: o.points}})
+	if a.Min.X > b.Max.X || b.Min.X > a.Max.X || a.Min.Y > b.Max.Y || b.Min.Y > a.Max.Y {
 		return false
 	}
 	in := 0
