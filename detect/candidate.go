@@ -59,15 +59,18 @@ func (s *surface) candidates(p Params) ([]candidate, error) {
 	return slices.Concat(lines, areas[0], areas[1], areas[2], spots), err
 }
 
-// lineLevels are the pixel multiples lines are sought at, each with the
-// doublings of its averaging: 16 mm along lines 1 to 3 mm wide, 16 and, for faint
-// and straight ones, 64 mm along 2 to 5 mm, 32 mm along the 5 to 12 mm strokes of
-// a brand. More than 32 pixels would leave a line between two directions.
-func lineLevels() []lineLevel { return []lineLevel{{1, []int{4}}, {2, []int{3, 5}}, {4, []int{3}}} }
-
+// lineLevel is one pass of the line search.
 type lineLevel struct {
-	multiple  int
-	doublings []int
+	multiple   int   // of the work pixel
+	doublings  []int // of the averaging along the line
+	directions int   // tried; the ends of a stretch must stay within a pixel or so of a line between two
+	back       bool  // back light too: dim and noisy, so only at the coarser pixels
+}
+
+// lineLevels: 16 mm along lines 1 to 3 mm wide, 16 and, for faint and straight
+// ones, 64 mm along 2 to 5 mm, 32 mm along the 5 to 12 mm strokes of a brand.
+func lineLevels() []lineLevel {
+	return []lineLevel{{1, []int{5}, 16, false}, {2, []int{3, 5}, 24, true}, {4, []int{3}, 12, true}}
 }
 
 func (s *surface) lineCandidates(p Params) ([]candidate, error) {
@@ -77,7 +80,7 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 		if err != nil {
 			return nil, err
 		}
-		r, err := sl.lineResponses(1, level.doublings)
+		r, err := sl.lineResponses(1, level)
 		if err != nil {
 			return nil, err
 		}

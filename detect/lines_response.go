@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"runtime"
+	"slices"
 
 	"golang.org/x/sync/errgroup"
 
@@ -14,12 +15,9 @@ import (
 // leather's grain in the direction where it does most.
 type lineResponse struct {
 	z     field   // see fisher
-	angle []uint8 // direction of the line in steps of π/orientations, from x towards y down
+	angle []uint8 // direction of the line in steps, from x towards y down
+	step  float64 // radians
 }
-
-// orientations of the search: 12 keep the ends of a line of 16 pixels within a
-// pixel of the stretch that is averaged.
-const orientations = 12
 
 // lineResponses follows Freeman & Adelson 1991 (steerable derivatives), then
 // averages along the line as beamlets do (Donoho & Huo 2002): faint long lines
@@ -28,8 +26,8 @@ const orientations = 12
 // too (a step, as relief shows), is averaged over 2^doublings pixels, divided by
 // its local noise, and the squares are summed over the lights. Of several lengths
 // the one that stands out most counts.
-func (s *surface) lineResponses(sigma hide.PX, doublings []int) (lineResponse, error) {
-	derivatives, squares, err := s.derivatives(sigma)
+func (s *surface) lineResponses(sigma hide.PX, level lineLevel) (lineResponse, error) {
+	derivatives, squares, err := s.derivatives(sigma, level.back)
 	if err != nil {
 		return lineResponse{}, err
 	}
@@ -38,8 +36,8 @@ func (s *surface) lineResponses(sigma hide.PX, doublings []int) (lineResponse, e
 	group.SetLimit(runtime.GOMAXPROCS(0)) // each holds some fields
 	for k := range partial {
 		group.Go(func() error {
-			w := newBeam(s, doublings)
-			for o := k; o < orientations; o += len(partial) {
+			w := newBeam(s, level)
+			for o := k; o < level.directions; o += len(partial) {
 				if err := w.direction(derivatives, o); err != nil {
 					return err
 				}
@@ -84,11 +82,15 @@ type gradients struct {
 }
 
 // derivatives also returns how many squares a response sums.
-func (s *surface) derivatives(sigma hide.PX) ([]gradients, int, error) {
+func (s *surface) derivatives(sigma hide.PX, back bool) ([]gradients, int, error) {
 	k := [3][]float64{pix.GaussianKernel(sigma, 0), pix.GaussianKernel(sigma, 1), pix.GaussianKernel(sigma, 2)}
-	out := make([]gradients, len(s.lit))
+	lit := s.lit
+	if !back {
+		lit = slices.DeleteFunc(slices.Clone(lit), func(l litSurface) bool { return l.light == hide.Back })
+	}
+	out := make([]gradients, len(lit))
 	squares := 0
-	for n, l := range s.lit {
+	for n, l := range lit {
 		out[n].odd = l.light.Rake()
 		wanted := []derivative{{&out[n].xx, 2, 0}, {&out[n].xy, 1, 1}, {&out[n].yy, 0, 2}}
 		squares++
@@ -133,12 +135,12 @@ type beam struct {
 	spans     []span  // of the leather, per row, widened by the longest stretch
 }
 
-func newBeam(s *surface, doublings []int) *beam {
+func newBeam(s *surface, level lineLevel) *beam {
 	w, h := s.grid.Width, s.grid.Height
-	b := &beam{s: s, doublings: doublings, work: [2]field{newField(w, h), newField(w, h)}}
-	b.best = lineResponse{z: newField(w, h), angle: make([]uint8, w*h)}
-	b.spans = s.spans(1 << doublings[len(doublings)-1])
-	for range doublings {
+	b := &beam{s: s, doublings: level.doublings, work: [2]field{newField(w, h), newField(w, h)}}
+	b.best = lineResponse{z: newField(w, h), angle: make([]uint8, w*h), step: math.Pi / float64(level.directions)}
+	b.spans = s.spans(1 << level.doublings[len(level.doublings)-1])
+	for range level.doublings {
 		b.sums = append(b.sums, newField(w, h))
 	}
 	return b
@@ -149,7 +151,7 @@ func (b *beam) direction(d []gradients, o int) error {
 	for _, sum := range b.sums {
 		clear(sum.v)
 	}
-	angle := float64(o) * math.Pi / orientations
+	angle := float64(o) * b.best.step
 	c, n := float32(math.Cos(angle)), float32(math.Sin(angle))
 	for _, g := range d {
 		to := b.work[0].v

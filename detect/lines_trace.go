@@ -88,7 +88,7 @@ func (w *tracerState) seeds() []int {
 }
 
 func (w *tracerState) direction(i int) (dx, dy float64) {
-	a := float64(w.r.angle[i]) * math.Pi / orientations
+	a := float64(w.r.angle[i]) * w.r.step
 	return math.Cos(a), math.Sin(a)
 }
 
