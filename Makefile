@@ -13,7 +13,7 @@ export CGO_ENABLED := 1
 LINT_VERSION := v2.15.0
 FUZZTIME ?= 10s
 
-.PHONY: build install install-test demo test test-go format vet lint leak same soak fuzz bench clone clean
+.PHONY: build install install-test demo test test-go format vet lint leak same soak fuzz bench train clone clean
 
 build: install bin/hidechart
 
@@ -74,6 +74,11 @@ soak: build
 
 clone:
 	@scripts/clone.sh
+
+# Samples kept from an earlier run are used again: remove .cache/train after a
+# change to the detectors.
+train: build
+	@scripts/train.sh
 
 fuzz:
 	@scripts/fuzz.sh $(FUZZTIME)

@@ -1,0 +1,29 @@
+#!/usr/bin/env bash
+# Fits detect/sorting.model anew: renders invented hides of all articles, charts
+# them up to the candidates, tells by their truth which are flaws, and learns.
+#
+#   scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
+#
+# Widths, contrasts and lights vary, so that the model sees large and small
+# photographs, faint and plain flaws; every second capture is learned a second
+# time from its top light alone, for photographs made with a phone.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+folder=${1:-.cache/train}
+first=209 last=225
+mkdir -p "$folder"
+for seed in $(seq "$first" "$last"); do
+  width=5000 contrast=1
+  [ $((seed % 4)) -ne 0 ] || width=6000
+  [ $((seed % 5)) -ne 0 ] || width=4242
+  [ $((seed % 3)) -ne 0 ] || contrast=0.6
+  dir=$folder/s$seed
+  if [ ! -f "$dir/truth.json" ]; then
+    bin/hidechart scene "$dir" --seed "$seed" --width "$width" --contrast "$contrast" --lights top,back,rake-n,rake-e >/dev/null
+  fi
+  if [ $((seed % 2)) -eq 1 ] && [ ! -d "$dir-top" ]; then
+    mkdir "$dir-top"
+    ln "$dir"/top.jpg "$dir"/rig.yaml "$dir"/capture.yaml "$dir"/truth.json "$dir"/truth_label.png "$dir-top/"
+  fi
+done
+bin/hidechart train "$folder"/s*/ --reuse --out detect/sorting.model
