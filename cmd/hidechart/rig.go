@@ -12,6 +12,6 @@ func newRig() *cobra.Command {
 		Args:  cobra.NoArgs,
 		RunE:  func(cmd *cobra.Command, _ []string) error { return cmd.Help() },
 	}
-	cmd.AddCommand(newRigSheet(), newRigLens(), newRigProve(), newRigSurvey())
+	cmd.AddCommand(newRigSheet(), newRigLens(), newRigProve(), newRigSurvey(), newRigLog())
 	return cmd
 }
