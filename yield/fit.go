@@ -129,19 +129,16 @@ type PieceFit struct {
 func (b *Board) Reach(p Piece) PieceFit {
 	var out PieceFit
 	usable, most := newBitmap(b.w, b.h), newBitmap(b.w, b.h)
+	outers, inners := b.masks(p)
 	longest := 1
-	poses := b.Poses(p)
-	masks := make([]mask, len(poses))
-	for i, pose := range poses {
-		masks[i] = b.mask(pose.shape, outer)
-		longest = max(longest, masks[i].longest())
+	for _, m := range outers {
+		longest = max(longest, m.longest())
 	}
 	strict, generous := newLadder(b.free, longest), newLadder(b.touched, longest)
-	for i, pose := range poses {
-		at := strict.fit(masks[i])
+	for i, pose := range b.Poses(p) {
+		at := strict.fit(outers[i])
 		out.Region += hide.MM2(at.count()) * hide.MM2(b.grid.cell*b.grid.cell)
-		in := b.mask(pose.shape, inner)
-		usable.or(spread(at, in.onto(masks[i])))
+		usable.or(spread(at, inners[i]))
 		core, big := b.shiftMasks(pose.shape)
 		if len(core.runs) == 0 { // narrower than two cells: nothing can be ruled out
 			most.or(b.touched)

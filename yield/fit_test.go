@@ -194,3 +194,25 @@ func BenchmarkFitRegion(b *testing.B) {
 		}
 	}
 }
+
+// One candidate in the middle of a strip: with it a panel can reach the two
+// ends, without it everything. The range holds both, and follows the review.
+func TestReachHasARange(t *testing.T) {
+	chart := square()
+	chart.Defects = []hide.Defect{candidate(1, hide.Scar, 0.5, rect(450, 0, 550, 1000))}
+	p := pieceOf(rect(0, 0, 400, 400))
+	result := func(status hide.Status) Range {
+		chart.Defects[0].Status = status
+		r, _, err := Evaluate(t.Context(), chart, plain(), &Pieces{List: []Piece{p}}, DefaultOptions())
+		require.NoError(t, err)
+		return r.Pieces[0].FitsRange
+	}
+	r := result(hide.Candidate)
+	require.InDelta(t, 900e3, r.P10, 900e3*0.015, "cells of 3 mm on each side of 450 mm")
+	require.InDelta(t, 1e6, r.P90, 1e6*0.015)
+	r = result(hide.Confirmed)
+	require.InDelta(t, 900e3, r.P10, 1e-3)
+	require.InDelta(t, 900e3, r.P90, 1e-3)
+	r = result(hide.Rejected)
+	require.InDelta(t, 1e6, r.P10, 1e-3)
+}

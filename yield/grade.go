@@ -101,8 +101,8 @@ type grading struct {
 func GradeHide(chart hide.Chart, rule GradeRule, likely float64) (Graded, error) {
 	g := grading{rule: rule, whole: hide.Shape{{Outer: chart.Outline.Outer}}, zones: chart.Zones}
 	for _, d := range chart.Defects {
-		real := d.Status == hide.Confirmed || d.Status == hide.Added || d.Status == hide.Candidate && d.Probability >= likely
-		if real && !slices.ContainsFunc(rule.NotCounted, func(f Filter) bool { return f.picks(d) }) {
+		counts := d.Status == hide.Confirmed || d.Status == hide.Added || d.Status == hide.Candidate && d.Probability >= likely
+		if counts && !slices.ContainsFunc(rule.NotCounted, func(f Filter) bool { return f.picks(d) }) {
 			g.flaws = append(g.flaws, d)
 		}
 	}

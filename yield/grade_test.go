@@ -1,7 +1,6 @@
 package yield
 
 import (
-	"errors"
 	"fmt"
 	"testing"
 
@@ -166,11 +165,11 @@ func TestGradeRuleRefuses(t *testing.T) {
 	} {
 		_, err := ParseGradeRule([]byte(text))
 		require.Error(t, err, text)
-		require.True(t, errors.Is(err, hide.Invalid), text)
+		require.ErrorIs(t, err, hide.Invalid, text)
 		require.Contains(t, err.Error(), want, text)
 	}
 	_, err := FindGradeRule("none")
-	require.True(t, errors.Is(err, hide.NotFound))
+	require.ErrorIs(t, err, hide.NotFound)
 }
 
 func FuzzParseGradeRule(f *testing.F) {
@@ -181,7 +180,7 @@ func FuzzParseGradeRule(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		r, err := ParseGradeRule(data)
 		if err != nil {
-			require.True(t, errors.Is(err, hide.Invalid))
+			require.ErrorIs(t, err, hide.Invalid)
 			return
 		}
 		_, err = GradeHide(damagedBy(15, 0.1), r, 0.5)

@@ -1,7 +1,6 @@
 package yield
 
 import (
-	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -78,7 +77,7 @@ defects:
 	} {
 		rule, margin := l.Judge(c.d)
 		require.Equal(t, c.rule, rule, "%+v", c.d)
-		require.Equal(t, c.margin, margin, "%+v", c.d)
+		require.InDelta(t, float64(c.margin), float64(margin), 0, "%+v", c.d)
 	}
 }
 
@@ -107,7 +106,7 @@ func TestLookRefuses(t *testing.T) {
 	} {
 		_, err := ParseLook([]byte(text))
 		require.Error(t, err, text)
-		require.True(t, errors.Is(err, hide.Invalid), text)
+		require.ErrorIs(t, err, hide.Invalid, text)
 		require.Contains(t, err.Error(), want, text)
 		require.NotContains(t, err.Error(), "yield.", "no Go type names")
 	}
@@ -120,7 +119,7 @@ func TestLookByPath(t *testing.T) {
 	require.NoError(t, err)
 	require.Equal(t, []string{"aniline", "waxed"}, l.Finish)
 	_, err = FindLook("shiny")
-	require.True(t, errors.Is(err, hide.NotFound))
+	require.ErrorIs(t, err, hide.NotFound)
 	require.Contains(t, err.Error(), "classic, rustic")
 }
 
@@ -141,7 +140,7 @@ func FuzzParseLook(f *testing.F) {
 	f.Fuzz(func(t *testing.T, data []byte) {
 		l, err := ParseLook(data)
 		if err != nil {
-			require.True(t, errors.Is(err, hide.Invalid))
+			require.ErrorIs(t, err, hide.Invalid)
 			return
 		}
 		require.NoError(t, l.Validate())

@@ -107,7 +107,7 @@ pieces:
 `))
 	require.NoError(t, err)
 	a := byName(p)["a"]
-	require.Equal(t, hide.MM(3), p.Gap)
+	require.InDelta(t, 3, float64(p.Gap), 0)
 	require.Equal(t, "rustic", a.Look)
 	require.Equal(t, 2, a.Count)
 	require.True(t, a.Pair)
@@ -139,7 +139,7 @@ func TestPiecesRefuse(t *testing.T) {
 	} {
 		_, err := ParsePieces(".svg", svg(body), nil)
 		require.Error(t, err, body)
-		require.True(t, errors.Is(err, hide.Invalid), body)
+		require.ErrorIs(t, err, hide.Invalid, body)
 		require.Contains(t, err.Error(), want, body)
 	}
 	for notes, want := range map[string]string{"pieces: {z: {count: 1}}": `no piece "z"`, "peices: {}": `unknown key "peices"`, "unit: ell": `unit "ell"`, "gap_mm: -1": "gap_mm",
@@ -152,7 +152,7 @@ func TestPiecesRefuse(t *testing.T) {
 	_, err = ParsePieces(".svg", []byte(`<svg width="100mm" height="100mm" viewBox="0 0 100 50"><rect width="9" height="9"/></svg>`), nil)
 	require.ErrorContains(t, err, "contradict each other")
 	_, err = ReadPieces(filepath.Join(t.TempDir(), "none.svg"))
-	require.True(t, errors.Is(err, hide.Unreadable))
+	require.ErrorIs(t, err, hide.Unreadable)
 }
 
 func TestWrongUnitIsSuspected(t *testing.T) {
@@ -181,7 +181,7 @@ func TestDXFRefuses(t *testing.T) {
 	} {
 		_, err := ParsePieces(".dxf", []byte(text), nil)
 		require.Error(t, err, text)
-		require.True(t, errors.Is(err, hide.Invalid), text)
+		require.ErrorIs(t, err, hide.Invalid, text)
 		require.Contains(t, err.Error(), want, text)
 	}
 }
@@ -189,7 +189,7 @@ func TestDXFRefuses(t *testing.T) {
 // The mirror image of a mirror image, and a turn by 360 degrees, is the piece.
 func TestTurned(t *testing.T) {
 	p := pieceOf(hide.Ring{at(0, 0), at(60, 10), at(50, 45), at(5, 50)})
-	require.Equal(t, p.Shape.Area(), p.turned(360, false).Area())
+	require.InDelta(t, float64(p.Shape.Area()), float64(p.turned(360, false).Area()), 1e-9)
 	twice := Piece{Shape: p.turned(0, true)}.turned(0, true)
 	require.InDelta(t, 0, float64(twice.Outer[0].Distance(p.Shape.Outer[0])), 1e-9)
 	require.InDelta(t, float64(p.Shape.Area()), float64(p.turned(33, true).Area()), 1e-9)
@@ -208,7 +208,7 @@ func FuzzParsePieces(f *testing.F) {
 	f.Fuzz(func(t *testing.T, ending string, data, notes []byte) {
 		p, err := ParsePieces(ending, data, notes)
 		if err != nil {
-			require.True(t, errors.Is(err, hide.Invalid), err.Error())
+			require.ErrorIs(t, err, hide.Invalid, err.Error())
 			return
 		}
 		for _, q := range p.List {

@@ -50,9 +50,10 @@ type ZoneResult struct {
 // PieceResult is what a hide offers a piece.
 type PieceResult struct {
 	Piece      string   `json:"piece"`
-	Count      int      `json:"count"`       // in a set
-	AreaMM2    hide.MM2 `json:"area_mm2"`    // of one
-	FitsMM2    hide.MM2 `json:"fits_mm2"`    // leather that it can reach
+	Count      int      `json:"count"`    // in a set
+	AreaMM2    hide.MM2 `json:"area_mm2"` // of one
+	FitsMM2    hide.MM2 `json:"fits_mm2"` // leather that it can reach
+	FitsRange  Range    `json:"fits_range_mm2"`
 	Placed     int      `json:"placed"`      // in the layout
 	UpperBound int      `json:"upper_bound"` // no layout holds more of it alone
 	Note       string   `json:"note,omitempty"`
@@ -72,7 +73,7 @@ func Evaluate(ctx context.Context, chart hide.Chart, look Look, pieces *Pieces, 
 		r.Zones = append(r.Zones, ZoneResult{z.Zone, z.Area, z.Cuttable, z.Share})
 	}
 	for _, rule := range o.Grades {
-		g, err := GradeHide(chart, rule, o.Params.Likely)
+		g, err := GradeHide(chart, rule, o.Likely)
 		if err != nil {
 			return Result{}, nil, err
 		}
@@ -106,12 +107,19 @@ func (r *Result) tryPieces(ctx context.Context, chart hide.Chart, cut Cut, piece
 		}
 		reach := boards[i].Reach(p)
 		x := PieceResult{Piece: p.Name, Count: p.Count, AreaMM2: p.Area(), FitsMM2: reach.Usable, UpperBound: reach.UpperBound, Note: noteOn(p, chart, reach)}
+		if x.FitsRange, err = boards[i].cut.fitsRange(p, boards[i], reach.Usable); err != nil {
+			return nil, err
+		}
 		r.Pieces = append(r.Pieces, x)
 		if sets := max(1, reach.UpperBound/p.Count); most == 0 || sets < most {
 			most = sets
 		}
 	}
-	layout, err := LayOut(boards, pieces.List, LayoutParams{Gap: pieces.Gap, MostSets: most})
+	plain := make([]*Board, len(boards))
+	for i, b := range boards {
+		plain[i] = b.Board
+	}
+	layout, err := LayOut(plain, pieces.List, LayoutParams{Gap: pieces.Gap, MostSets: most})
 	if err != nil {
 		return nil, err
 	}
@@ -122,27 +130,31 @@ func (r *Result) tryPieces(ctx context.Context, chart hide.Chart, cut Cut, piece
 	return &layout, nil
 }
 
+// lookBoard is the board of a look and what it was cut from.
+type lookBoard struct {
+	*Board
+	cut Cut
+}
+
 // boardsFor gives each piece the board of its look; pieces of one look share it.
-func boardsFor(chart hide.Chart, cut Cut, list []Piece, o Options) ([]*Board, error) {
-	byLook := map[string]*Board{}
-	out := make([]*Board, len(list))
+func boardsFor(chart hide.Chart, cut Cut, list []Piece, o Options) ([]lookBoard, error) {
+	byLook := map[string]lookBoard{}
+	out := make([]lookBoard, len(list))
 	for i, p := range list {
-		b := byLook[p.Look]
-		if b == nil {
-			region := cut.Region
+		b, known := byLook[p.Look]
+		if !known {
+			b.cut = cut
 			if p.Look != "" {
 				look, err := FindLook(p.Look)
 				if err != nil {
 					return nil, hide.Wrapf(hide.KindOf(err), err, "piece %q", p.Name)
 				}
-				other, err := Cuttable(chart, look, o.Params)
-				if err != nil {
+				if b.cut, err = Cuttable(chart, look, o.Params); err != nil {
 					return nil, err
 				}
-				region = other.Region
 			}
 			var err error
-			if b, err = NewBoard(region, o.FitCell, chart.Backbone); err != nil {
+			if b.Board, err = NewBoard(b.cut.Region, o.FitCell, chart.Backbone); err != nil {
 				return nil, err
 			}
 			byLook[p.Look] = b

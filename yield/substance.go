@@ -46,8 +46,8 @@ func placeWords(r hide.Substance) string {
 	return "place not noted"
 }
 
-func mentions(text string, any []string) bool {
-	for _, w := range any {
+func mentions(text string, asked []string) bool {
+	for _, w := range asked {
 		if strings.Contains(strings.ToLower(text), strings.ToLower(w)) {
 			return true
 		}

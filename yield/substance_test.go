@@ -1,7 +1,6 @@
 package yield
 
 import (
-	"errors"
 	"math"
 	"testing"
 
@@ -56,7 +55,7 @@ func TestSubstanceMapPlaces(t *testing.T) {
 	require.InDelta(t, 1.1, float64(m.At(at(625, 500))), 1e-9, "the middle of 250..1000 by 0..1000")
 	chart.Capture.Substance[4].Place = "somewhere"
 	_, err = NewSubstanceMap(chart)
-	require.True(t, errors.Is(err, hide.NotFound))
+	require.ErrorIs(t, err, hide.NotFound)
 	require.ErrorContains(t, err, "4 readings")
 }
 

@@ -2,7 +2,7 @@ package main
 
 import (
 	"context"
-	"fmt"
+	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -23,7 +23,7 @@ type yieldFlags struct {
 }
 
 func newYield() *cobra.Command {
-	f := yieldFlags{options: yield.DefaultOptions()}
+	f := &yieldFlags{options: yield.DefaultOptions()}
 	c := &cobra.Command{
 		Use:   "yield CHART… --look NAME [--pieces FILE] [--grade NAME,…]",
 		Short: "Say what can be cut from a hide for a look and for pieces",
@@ -39,7 +39,7 @@ Looks:  ` + strings.Join(yield.LookNames(), ", ") + `, or a file
 Grades: ` + strings.Join(yield.GradeNames(), ", ") + `, or a file`,
 		Example: "  hidechart yield charts/MH-0417-01 --look classic --pieces bag.svg --json",
 		Args:    cobra.MinimumNArgs(1),
-		RunE:    func(c *cobra.Command, args []string) error { return f.run(c, args) },
+		RunE:    f.run,
 	}
 	c.Flags().StringVar(&f.look, "look", "classic", "look: a name or a file")
 	c.Flags().StringVar(&f.pieces, "pieces", "", "drawing of the pieces of one set, .svg or .dxf")
@@ -59,7 +59,7 @@ type yieldFailure struct {
 	Error string `json:"error"`
 }
 
-func (f yieldFlags) run(c *cobra.Command, args []string) error {
+func (f *yieldFlags) run(c *cobra.Command, args []string) error {
 	if f.options.Sets < 0 {
 		return usagef("--sets %d: want 0 or more", f.options.Sets)
 	}
@@ -96,9 +96,12 @@ func (f yieldFlags) run(c *cobra.Command, args []string) error {
 	if err != nil || failures == nil {
 		return err
 	}
-	fmt.Fprintln(c.ErrOrStderr(), "failed:")
+	lines := "failed:\n"
 	for _, x := range failures {
-		fmt.Fprintf(c.ErrOrStderr(), "  %s: %s\n", x.Chart, x.Error)
+		lines += "  " + x.Chart + ": " + x.Error + "\n"
+	}
+	if _, err := io.WriteString(c.ErrOrStderr(), lines); err != nil {
+		return hide.Wrapf(hide.Internal, err, "print the failures")
 	}
 	return toldError{worst(statuses)}
 }
@@ -123,7 +126,7 @@ func (f *yieldFlags) read() (yield.Look, *yield.Pieces, error) {
 	return look, &pieces, err
 }
 
-func (f yieldFlags) one(ctx context.Context, path string, look yield.Look, pieces *yield.Pieces) (yield.Result, error) {
+func (f *yieldFlags) one(ctx context.Context, path string, look yield.Look, pieces *yield.Pieces) (yield.Result, error) {
 	if info, err := os.Stat(path); err == nil && info.IsDir() {
 		path = filepath.Join(path, "chart.json")
 	}

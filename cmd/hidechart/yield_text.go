@@ -25,7 +25,7 @@ func writeYieldText(w io.Writer, results []yield.Result) error {
 	return nil
 }
 
-func writeYield(w io.Writer, r yield.Result) {
+func writeYield(w *tabwriter.Writer, r yield.Result) {
 	fmt.Fprintf(w, "%s, look %s: %s\n", r.Hide, r.Look, r.Band)
 	fmt.Fprintf(w, "\tmedian\t10 %%\t90 %%\n")
 	dm2 := func(v float64) float64 { return hide.MM2(v).DM2() }
