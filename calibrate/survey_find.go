@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"image"
 	"math"
 	"runtime"
 	"slices"
@@ -64,4 +65,35 @@ func twoSquares(a, b rawTag) bool {
 		side = max(side, math.Hypot(a.corners[k][0]-n[0], a.corners[k][1]-n[1]))
 	}
 	return d > side/2
+}
+
+// OnSensor turns sightings of a photograph that was brought upright (size is the
+// upright picture's) back to how the sensor saw it, so that photographs taken with
+// the camera turned share one principal point; orientation as in TIFF 6.0, tag
+// 274. The second result is the size on the sensor. Error: Invalid for a mirrored
+// picture, which no camera takes and in which tags are not found.
+func OnSensor(seen []Sighting, size image.Point, orientation int) ([]Sighting, image.Point, error) {
+	w, h := hide.PX(size.X-1), hide.PX(size.Y-1)
+	var back func(p pix.Point) pix.Point
+	switch orientation {
+	case 0, 1:
+		return seen, size, nil
+	case 3:
+		back = func(p pix.Point) pix.Point { return pix.Point{X: w - p.X, Y: h - p.Y} }
+	case 6: // stored row 0 is the right side
+		back = func(p pix.Point) pix.Point { return pix.Point{X: p.Y, Y: w - p.X} }
+		size = image.Pt(size.Y, size.X)
+	case 8: // stored row 0 is the left side
+		back = func(p pix.Point) pix.Point { return pix.Point{X: h - p.Y, Y: p.X} }
+		size = image.Pt(size.Y, size.X)
+	default:
+		return nil, size, hide.Faultf(hide.Invalid, "the photograph's orientation tag %d says that it is mirrored; save it unmirrored", orientation)
+	}
+	out := slices.Clone(seen)
+	for i := range out {
+		for k, c := range out[i].Corners {
+			out[i].Corners[k] = back(c)
+		}
+	}
+	return out, size, nil
 }

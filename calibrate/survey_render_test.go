@@ -38,9 +38,21 @@ func rendered(t *testing.T, v View, rig Rig, rnd *rand.Rand) []byte {
 		c = math.Round(255*c + 1.2*rnd.NormFloat64())
 		im.SetGray(i%w, i/w, color.Gray{Y: uint8(min(max(c, 0), 255))})
 	}
+	return encoded(t, im)
+}
+
+func encoded(t *testing.T, im image.Image) []byte {
+	t.Helper()
 	var out bytes.Buffer
 	require.NoError(t, jpeg.Encode(&out, im, &jpeg.Options{Quality: 92}))
 	return out.Bytes()
+}
+
+func stdDecoded(t *testing.T, data []byte) image.Image {
+	t.Helper()
+	im, err := jpeg.Decode(bytes.NewReader(data))
+	require.NoError(t, err)
+	return im
 }
 
 // drawTag paints one sheet where the photograph shows it.

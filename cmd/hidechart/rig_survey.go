@@ -37,7 +37,8 @@ func newRigSurvey() *cobra.Command {
 
 Glue the tags anywhere, flat, then take five photographs or more of the bare table
 with one camera, focus and zoom: one from above, the others tilted 20° to 40°
-from every side, each showing many tags, neighbours sharing two tags or more.
+from every side, one of them with the camera a quarter turn about its axis, each
+showing many tags, neighbours sharing two tags or more.
 
 The scale is the tags' edge, or better a distance between the centres of two
 tags measured with a steel tape (--known 3-12=2874.5±0.5; may be repeated).
@@ -205,7 +206,7 @@ func surveyPhotos(ctx context.Context, paths []string) ([]calibrate.SurveyPhoto,
 		}
 		if size != (image.Point{}) && s != size {
 			return nil, size, hide.Faultf(hide.Invalid, "%s is %d x %d px, the photographs before it %d x %d: "+
-				"a survey takes one camera, held the same way up, uncropped", name, s.X, s.Y, size.X, size.Y)
+				"a survey takes one camera, uncropped", name, s.X, s.Y, size.X, size.Y)
 		}
 		size = s
 		photos = append(photos, calibrate.SurveyPhoto{Name: name, Seen: seen})
@@ -230,7 +231,14 @@ func surveyTagsIn(name string, data []byte) ([]calibrate.Sighting, image.Point, 
 	}
 	sc.Keep(grey)
 	seen, err := calibrate.FindSurveyTags(name, grey)
-	return seen, grey.Bounds().Size(), err
+	if err != nil {
+		return nil, image.Point{}, err
+	}
+	header, err := pix.DecodeHeader(data)
+	if err != nil {
+		return nil, image.Point{}, err
+	}
+	return calibrate.OnSensor(seen, grey.Bounds().Size(), header.Orientation)
 }
 
 // writeSurvey prints the result for people.
