@@ -226,6 +226,11 @@ func cusumLimit(length, k float64) float64 {
 	return hi
 }
 
+// lookAhead is how many charts after an alarm help to date the change, where
+// there are some: enough to tell it from a chance run before it, too few to hold the
+// next change as a rule.
+const lookAhead = 15
+
 // alarms runs both CUSUMs.
 func (s DriftSeries) alarms(restarts []int, limit, k float64) []DriftAlarm {
 	var out []DriftAlarm
@@ -243,9 +248,18 @@ func (s DriftSeries) alarms(restarts []int, limit, k float64) []DriftAlarm {
 		if up <= limit && down <= limit {
 			continue
 		}
-		since := s.split(start, i+1)
+		end := min(i+1+lookAhead, len(s.Values))
+		for _, r := range restarts {
+			if r > i {
+				end = min(end, r)
+			}
+		}
+		since := s.split(start, end)
+		if since > i {
+			since, end = s.split(start, i+1), i+1
+		}
 		out = append(out, DriftAlarm{Tag: s.Tag, At: i, Since: since,
-			Before: s.level(start, since), After: s.level(since, i+1)})
+			Before: s.level(start, since), After: s.level(since, end)})
 		start, up, down = since, 0, 0 // the new level is the reference from here on
 	}
 	return out

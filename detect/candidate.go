@@ -247,7 +247,7 @@ const spotLimit = 400
 // spotOverLine times as much is the spot drawn out by averaging.
 const (
 	spotLineLength hide.MM = 40
-	spotOverLine           = 1.7
+	spotOverLine   float64 = 1.7
 )
 
 func withoutSpotLines(lines []candidate, spots []spot) []candidate {

@@ -13,7 +13,7 @@ import (
 // breaks a faint line hides some 20 mm of it at most, since averaging bridges 16.
 const (
 	linkGap  hide.MM = 28
-	linkTurn         = 0.35 // radians
+	linkTurn float64 = 0.35 // radians
 )
 
 // linked joins pieces end to end, the strongest first.
@@ -93,9 +93,9 @@ func joinedTraces(a, b trace, turned, front bool) trace {
 	}
 	out := trace{best: math.Max(a.best, b.best), sigma: a.sigma}
 	if front {
-		out.line, out.score = append(line, a.line...), append(score, a.score...)
+		out.line, out.score = slices.Concat(line, a.line), slices.Concat(score, a.score)
 	} else {
-		out.line, out.score = append(slices.Clone(a.line), line...), append(slices.Clone(a.score), score...)
+		out.line, out.score = slices.Concat(a.line, line), slices.Concat(a.score, score)
 	}
 	for _, v := range out.score {
 		out.mean += v / float64(len(out.score))

@@ -151,7 +151,7 @@ func clusters(spots []spot, p Params) [][]spot {
 	for i := range group {
 		group[i] = i
 	}
-	var root func(int) int = func(i int) int {
+	root := func(i int) int {
 		for group[i] != i {
 			group[i] = group[group[i]]
 			i = group[i]
