@@ -136,7 +136,7 @@ func driftChart(log calibrate.DriftLog, p calibrate.DriftParams) export.DriftCha
 }
 
 func driftNote(log calibrate.DriftLog, p calibrate.DriftParams) string {
-	return fmt.Sprintf("CUSUM of sequential ranks (Page 1954, McDonald 1990), k = %g, h = %.2f: one false alarm in %g charts or fewer, all tags together.",
+	return fmt.Sprintf("CUSUM of sequential ranks (Page 1954, McDonald 1990), k = %g, h = %.2f: at most one false alarm in %g charts, all tags together.",
 		p.Allowance, log.Limit, p.FalseEvery)
 }
 
