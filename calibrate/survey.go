@@ -81,7 +81,7 @@ func (p SurveyParams) Validate() error {
 type Survey struct {
 	Rig    Rig // without a lens file's name
 	Tags   []SurveyTag
-	Photos []SurveyView // in the order given
+	Photos []SurveyView // those that show tags, in the order given
 	Camera Camera
 	RMSPX  float64 // of all corners kept
 	ScaleU float64 // relative standard uncertainty of all lengths together
@@ -104,6 +104,8 @@ type SurveyTag struct {
 	Photographs  int
 	RMSPX        float64
 	CornersTaken int
+
+	uxy float64 // covariance of x and y, mm²
 }
 
 // SurveyView is one photograph of a survey.
@@ -136,10 +138,10 @@ type KnownCheck struct {
 // all tags are held.
 //
 // Errors: Invalid for settings, an id twice in a photograph, fewer than two
-// photographs; NotMeasurable when fewer than four tags are seen, photographs share no
+// photographs with tags; NotMeasurable when fewer than four tags are seen, photographs share no
 // tags (each group named), or known lengths name a tag not seen or contradict each
 // other. Flags: scale_from_edge, few_photographs, weak_link, not_flat, tag_moved,
-// lens_from_tags, tag_once.
+// lens_from_tags, tag_once, no_tags (a photograph without any, left out).
 func SurveyTags(photos []SurveyPhoto, size image.Point, lens *Lens, p SurveyParams) (Survey, error) {
 	if err := p.Validate(); err != nil {
 		return Survey{}, err
@@ -169,12 +171,20 @@ func SurveyTags(photos []SurveyPhoto, size image.Point, lens *Lens, p SurveyPara
 
 // newBundle sorts and checks the input.
 func newBundle(photos []SurveyPhoto, size image.Point, lens *Lens, p SurveyParams) (*bundle, error) {
+	var blank []string
+	photos = slices.DeleteFunc(slices.Clone(photos), func(p SurveyPhoto) bool {
+		none := !slices.ContainsFunc(p.Seen, func(s Sighting) bool { return s.Good != [4]bool{} })
+		if none {
+			blank = append(blank, p.Name)
+		}
+		return none
+	})
 	if len(photos) < 2 {
-		return nil, hide.Faultf(hide.Invalid, "survey: %d photograph; two are needed, five or more are good", len(photos))
+		return nil, hide.Faultf(hide.Invalid, "survey: %d of the photographs with tags; two are needed, five or more are good", len(photos))
 	}
 	pr := &problem{size: size, p: p.Camera, lens: lens != nil}
 	pr.priors(lens)
-	b := &bundle{size: size, p: p, mean: pr.mean, sd: pr.sd, k3: pr.k3, lens: lens != nil, index: map[int]int{}, unused: map[int][]int{}}
+	b := &bundle{size: size, p: p, mean: pr.mean, sd: pr.sd, k3: pr.k3, lens: lens != nil, index: map[int]int{}, unused: map[int][]int{}, blank: blank}
 	for i, ph := range photos {
 		b.names = append(b.names, ph.Name)
 		seen := slices.Clone(ph.Seen)

@@ -39,10 +39,11 @@ const (
 // bundle is what is given.
 type bundle struct {
 	names  []string
-	ids    []int       // ascending
-	index  map[int]int // id to place in ids
-	seen   []sight     // by photograph, then id
-	unused map[int][]int
+	ids    []int         // ascending
+	index  map[int]int   // id to place in ids
+	seen   []sight       // by photograph, then id
+	unused map[int][]int // ids left out of a photograph
+	blank  []string      // photographs without tags
 	size   image.Point
 	p      SurveyParams
 	mean   [cameraN]float64

@@ -48,9 +48,10 @@ func (s *Survey) place(f placing) {
 		t := &s.Tags[i]
 		t.Centre = f.at(t.Centre)
 		t.TurnDeg = math.Remainder(t.TurnDeg+math.Atan2(f.sin, f.cos)*180/math.Pi, 360)
-		ux, uy := float64(t.UX), float64(t.UY)
-		t.UX = hide.MM(math.Hypot(f.cos*ux, f.sin*uy))
-		t.UY = hide.MM(math.Hypot(f.sin*ux, f.cos*uy))
+		vx, vy, both := float64(t.UX*t.UX), float64(t.UY*t.UY), 2*f.sin*f.cos*t.uxy
+		t.UX = hide.MM(math.Sqrt(max(0, f.cos*f.cos*vx+f.sin*f.sin*vy-both)))
+		t.UY = hide.MM(math.Sqrt(max(0, f.sin*f.sin*vx+f.cos*f.cos*vy+both)))
+		t.uxy = (vx-vy)*f.sin*f.cos + t.uxy*(f.cos*f.cos-f.sin*f.sin)
 	}
 }
 

@@ -163,7 +163,7 @@ func (b *bundle) tagResults(out *Survey, s *bundleState, places [][2]float64, sc
 		vx, vy := shape.At(2*i, 2*i), shape.At(2*i+1, 2*i+1)
 		out.Tags = append(out.Tags, SurveyTag{ID: id,
 			Centre: hide.Point{X: hide.MM(p[0] * sc.factor), Y: hide.MM(p[1] * sc.factor)}, TurnDeg: s.tags[i].turn * 180 / math.Pi,
-			UX: hide.MM(math.Sqrt(vx)), UY: hide.MM(math.Sqrt(vy)),
+			UX: hide.MM(math.Sqrt(vx)), UY: hide.MM(math.Sqrt(vy)), uxy: shape.At(2*i, 2*i+1),
 			U:        hide.MM(math.Sqrt((vx+vy)/2 + part*part*(p[0]*p[0]+p[1]*p[1])/2)),
 			UTurnDeg: math.Sqrt(cov.At(b.tagAt(i)+2, b.tagAt(i)+2)) * 180 / math.Pi,
 			RMSPX:    math.Sqrt(squares[i] / max(n[i], 1)), Photographs: shown[i], CornersTaken: int(n[i])})
@@ -253,6 +253,9 @@ func (b *bundle) flags(out Survey) []hide.Flag {
 	if len(b.names) < fewPhotographs {
 		flag("few_photographs", "%d photographs; take five or more, from above and tilted to every side", len(b.names))
 	}
+	for _, name := range b.blank {
+		flag("no_tags", "%s shows no tag and was left out", name)
+	}
 	shown := make([]int, len(b.ids))
 	for _, g := range b.seen {
 		shown[g.tag]++
@@ -264,10 +267,7 @@ func (b *bundle) flags(out Survey) []hide.Flag {
 				links++
 			}
 		}
-		switch {
-		case v.Tags == 0 && len(v.Dropped) == 0:
-			flag("no_tags", "%s shows no tag", v.Name)
-		case links == 1:
+		if links == 1 {
 			flag("weak_link", "%s shares a single tag with the others; two or more, far apart, are wanted", v.Name)
 		}
 		for _, id := range v.Dropped {

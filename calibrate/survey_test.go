@@ -242,6 +242,12 @@ func TestSurveyRefuses(t *testing.T) {
 	require.ErrorContains(t, err, "left.jpg (tags 0, 2, 4")
 	require.ErrorContains(t, err, "right.jpg (tags 1, 3, 5")
 
+	_, err = SurveyTags([]SurveyPhoto{photos[0], {Name: "blank"}}, frame, nil, p)
+	require.ErrorIs(t, err, hide.Invalid)
+	s, err := SurveyTags(append([]SurveyPhoto{{Name: "blank"}}, photos...), frame, nil, p)
+	require.NoError(t, err)
+	require.Contains(t, codes(s), "no_tags")
+
 	double := []SurveyPhoto{photos[0], {Name: "b", Seen: append(photos[1].Seen[:1:1], photos[1].Seen...)}}
 	_, err = SurveyTags(double, frame, nil, p)
 	require.ErrorIs(t, err, hide.Invalid)
