@@ -157,14 +157,14 @@ func (b *bundle) dropStray(s *bundleState) bool {
 			}
 		}
 	}
-	any := false
+	dropped := false
 	for tag, w := range worst {
 		if w > 0 && (shown[tag] > 1) {
 			b.dropFrom(s, c, &b.seen[w-1])
-			any = true
+			dropped = true
 		}
 	}
-	return any
+	return dropped
 }
 
 // dropFrom takes the worst corner, or the whole tag when too few would remain or

@@ -143,7 +143,7 @@ func (p *paper) driftAxes(c DriftChart, a driftAxes) {
 	lift := 0.0
 	for i, m := range c.Marks {
 		p.dashed(a.xs[m.At], a.y, a.y+driftField+1, 2, canvas.Black)
-		if lift = lift + 3; a.xs[m.At]-last > 4 || lift > 3 {
+		if lift += 3; a.xs[m.At]-last > 4 || lift > 3 {
 			lift = 0
 		}
 		p.text(a.xs[m.At], a.y+driftField+1.8+lift, driftLetters, true, canvas.Center, fmt.Sprint(i+1))

@@ -62,7 +62,7 @@ func runRigLens(cmd *cobra.Command, f rigLensFlags, photos []string) error {
 	fit, err := calibrate.FitBoards(views, board, size, p)
 	if err != nil {
 		for _, d := range dropped {
-			said(cmd, "left out %s: %s", d.Name, d.Why)
+			sayf(cmd, "left out %s: %s", d.Name, d.Why)
 		}
 		return err
 	}
@@ -178,12 +178,12 @@ func writeLens(path string, fit calibrate.BoardFit) error {
 
 func saidLens(cmd *cobra.Command, fit calibrate.BoardFit) {
 	t, u := fit.Terms, fit.U
-	said(cmd, "focal length %.2f ± %.2f, %.2f ± %.2f px; principal point %.2f ± %.2f, %.2f ± %.2f px", t.FX, u.FX, t.FY, u.FY, t.CX, u.CX, t.CY, u.CY)
-	said(cmd, "residuals: RMS %.3f px, mean %.3f px over %d photographs", fit.RMS, fit.Mean, len(fit.Views))
+	sayf(cmd, "focal length %.2f ± %.2f, %.2f ± %.2f px; principal point %.2f ± %.2f, %.2f ± %.2f px", t.FX, u.FX, t.FY, u.FY, t.CX, u.CX, t.CY, u.CY)
+	sayf(cmd, "residuals: RMS %.3f px, mean %.3f px over %d photographs", fit.RMS, fit.Mean, len(fit.Views))
 	for _, d := range fit.Dropped {
-		said(cmd, "left out %s: %s", d.Name, d.Why)
+		sayf(cmd, "left out %s: %s", d.Name, d.Why)
 	}
 	for _, n := range fit.Notes {
-		said(cmd, "note: %s", n.Text)
+		sayf(cmd, "note: %s", n.Text)
 	}
 }

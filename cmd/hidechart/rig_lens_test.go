@@ -1,7 +1,6 @@
 package main
 
 import (
-	"errors"
 	"os"
 	"path/filepath"
 	"testing"
@@ -39,7 +38,7 @@ func TestRigLensRefuses(t *testing.T) {
 	out := filepath.Join(t.TempDir(), "lens.yaml")
 	one := lensPhotos + "left01.jpg"
 	err := runCommand(t, "lens", "--out", out, one)
-	require.True(t, errors.Is(err, hide.NotMeasurable), err)
+	require.ErrorIs(t, err, hide.NotMeasurable)
 	require.Equal(t, statusNotMeasurable, statusOf(err))
 	for _, args := range [][]string{{"--board", "9"}, {"--board", "9x6x3"}, {"--board", "2x2"}, {"--square-mm", "0"}} {
 		err := runCommand(t, append([]string{"lens", "--out", out, one}, args...)...)

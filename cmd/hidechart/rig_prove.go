@@ -101,12 +101,12 @@ func writeProof(cmd *cobra.Command, f rigProveFlags, proof hide.Proof) error {
 			return err
 		}
 	}
-	said(cmd, "largest error %+.2f dm² (%+.2f %%), %.0f %% of the limit: %s", proof.Worst.Error.DM2(), proof.Worst.Percent, 100*proof.Worst.Share, proof.Worst.What)
+	sayf(cmd, "largest error %+.2f dm² (%+.2f %%), %.0f %% of the limit: %s", proof.Worst.Error.DM2(), proof.Worst.Percent, 100*proof.Worst.Share, proof.Worst.What)
 	if !proof.Pass {
-		said(cmd, "FAILED: the table must not be used where the limit counts")
+		sayf(cmd, "FAILED: the table must not be used where the limit counts")
 		return toldError{statusOther}
 	}
-	said(cmd, "passed; due again %s", proof.Due)
+	sayf(cmd, "passed; due again %s", proof.Due)
 	return nil
 }
 

@@ -2,7 +2,6 @@ package main
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
 	"os"
@@ -105,7 +104,7 @@ func TestRigProveRefuses(t *testing.T) {
 	dir := proofFolder(t, 1)
 	require.NoError(t, os.Remove(filepath.Join(dir, "large-4.json")))
 	err := runCommand(t, "prove", filepath.Join(dir, "protocol.yaml"), "--out", filepath.Join(dir, "cert"))
-	require.True(t, errors.Is(err, hide.Invalid), err)
+	require.ErrorIs(t, err, hide.Invalid)
 	require.ErrorContains(t, err, "large-4.json is missing")
 	require.ErrorContains(t, err, "template large: 4 of 5 runs")
 	require.NoFileExists(t, filepath.Join(dir, "cert.pdf"))

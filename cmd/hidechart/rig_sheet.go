@@ -1,7 +1,6 @@
 package main
 
 import (
-	"fmt"
 	"io"
 	"strconv"
 	"strings"
@@ -81,7 +80,7 @@ func parseIDs(text string) ([]int, error) {
 	return ids, nil
 }
 
-// said prints a line for people on standard error; results go to files.
-func said(cmd *cobra.Command, format string, args ...any) {
-	fmt.Fprintf(cmd.ErrOrStderr(), format+"\n", args...)
+// sayf prints a line for people on standard error; results go to files.
+func sayf(cmd *cobra.Command, format string, args ...any) {
+	cmd.PrintErrf(format+"\n", args...)
 }

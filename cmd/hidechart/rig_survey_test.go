@@ -12,7 +12,7 @@ func TestParseKnown(t *testing.T) {
 	for text, want := range map[string]calibrate.KnownLength{
 		"3-12=2874.5±0.5":   {A: 3, B: 12, Length: 2874.5, U: 0.5},
 		"3-12=2874.5+-0.25": {A: 3, B: 12, Length: 2874.5, U: 0.25},
-		" 0-1 = 900 ":       {A: 0, B: 1, Length: 900, U: knownU},
+		"\t0-1=900\t":       {A: 0, B: 1, Length: 900, U: knownU},
 	} {
 		got, err := parseKnown(text)
 		require.NoError(t, err, text)

@@ -63,7 +63,7 @@ const samplesFile = "samples.gob"
 func keptSamples(cmd *cobra.Command, dir string, reuse bool) ([]detect.Sample, error) {
 	path := filepath.Join(dir, samplesFile)
 	if f, err := os.Open(path); reuse && err == nil {
-		defer f.Close()
+		defer func() { _ = f.Close() }() // read only
 		var kept []detect.Sample
 		return kept, gob.NewDecoder(f).Decode(&kept)
 	}
