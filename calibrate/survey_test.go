@@ -282,7 +282,7 @@ func TestSurveyFrame(t *testing.T) {
 	require.InDelta(t, 500, float64(s.Tags[2].Centre.X), 1e-9)
 	require.InDelta(t, 90, float64(s.Tags[2].Centre.Y), 1e-9)
 	require.InDelta(t, float64(s.Tags[0].Centre.Y), float64(s.Tags[3].Centre.Y), 1e-9)
-	require.InDelta(t, hide.MM(3300), s.Rig.Width, 0)
+	require.InDelta(t, 3300, float64(s.Rig.Width), 0)
 	// the views agree with the frame: corners project to where they were seen
 	for i, v := range s.Photos {
 		require.Less(t, math.Abs(v.RMSPX-s.RMSPX), 0.05, "%d", i)
