@@ -35,6 +35,7 @@ type candidate struct {
 	x        []float64
 	lights   []hide.Light
 	centre   *hide.Point // kept by middle
+	reach    hide.MM     // of the line from its middle
 }
 
 // candidates finds all places that stand out, in a stable order.

@@ -3,8 +3,11 @@ package detect
 import (
 	"context"
 	"image"
+	"maps"
 	"math"
 	"slices"
+
+	"golang.org/x/sync/errgroup"
 
 	"hidechart/hide"
 	"hidechart/pix"
@@ -176,14 +179,9 @@ func (f *Found) separate(in OutlineInput, p OutlineParams) error {
 	bare := f.border(p)
 	var distance map[hide.Light]field
 	for range 3 {
-		distance = map[hide.Light]field{}
-		for l, log := range f.logs {
-			m, err := f.model(l, log, in, bare)
-			if err != nil {
-				return err
-			}
-			f.table[l] = m
-			distance[l] = m.distance(log)
+		var err error
+		if distance, err = f.distances(in, bare); err != nil {
+			return err
 		}
 		f.leather = f.decide(distance)
 		grown, err := grow(f.leather, f.grid, p.EdgeBand)
@@ -195,6 +193,30 @@ func (f *Found) separate(in OutlineInput, p OutlineParams) error {
 		}
 	}
 	return nil
+}
+
+// distances fits the table under each light, side by side, and measures how far
+// from it every pixel is.
+func (f *Found) distances(in OutlineInput, bare []bool) (map[hide.Light]field, error) {
+	lights := slices.Sorted(maps.Keys(f.logs))
+	models, fields := make([]tableModel, len(lights)), make([]field, len(lights))
+	var group errgroup.Group
+	for k, l := range lights {
+		group.Go(func() (err error) {
+			if models[k], err = f.model(l, f.logs[l], in, bare); err == nil {
+				fields[k] = models[k].distance(f.logs[l])
+			}
+			return err
+		})
+	}
+	if err := group.Wait(); err != nil {
+		return nil, err
+	}
+	out := map[hide.Light]field{}
+	for k, l := range lights {
+		f.table[l], out[l] = models[k], fields[k]
+	}
+	return out, nil
 }
 
 func (f *Found) model(l hide.Light, log []field, in OutlineInput, bare []bool) (tableModel, error) {

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"golang.org/x/sync/errgroup"
+
 	"hidechart/hide"
 	"hidechart/pix"
 )
@@ -34,7 +36,7 @@ func (f *Found) Refine(ctx context.Context, fine Photos, p OutlineParams) (Outli
 	if err := fine.check(); err != nil {
 		return Outline{}, err
 	}
-	top, err := f.shares(hide.Top, fine, p)
+	top, back, err := f.bothShares(fine, p)
 	if err != nil {
 		return Outline{}, err
 	}
@@ -43,16 +45,8 @@ func (f *Found) Refine(ctx context.Context, fine Photos, p OutlineParams) (Outli
 	if top.contrast < p.MinContrast {
 		out.Flags = append(out.Flags, hide.Flag{Code: "faint_edge",
 			Text: "leather and table are nearly alike under top light; a table of another colour places the edge better"})
-	}
-	var back *share
-	if _, ok := fine.Lights[hide.Back]; ok {
-		b, err := f.shares(hide.Back, fine, p)
-		if err != nil {
-			return Outline{}, err
-		}
-		back = &b
-		if top.contrast < p.MinContrast && b.contrast > top.contrast {
-			edge = b
+		if back != nil && back.contrast > top.contrast {
+			edge = *back
 		}
 	}
 	if err := ctx.Err(); err != nil {
@@ -60,6 +54,24 @@ func (f *Found) Refine(ctx context.Context, fine Photos, p OutlineParams) (Outli
 	}
 	holes := f.holesOpen(fine.Grid, top, back, p)
 	return f.trace(fine.Grid, edge, holes, out, p)
+}
+
+// bothShares are those of top and, if there is one, of back light.
+func (f *Found) bothShares(fine Photos, p OutlineParams) (top share, back *share, err error) {
+	var group errgroup.Group
+	group.Go(func() (err error) {
+		top, err = f.shares(hide.Top, fine, p)
+		return err
+	})
+	if _, ok := fine.Lights[hide.Back]; ok {
+		group.Go(func() error {
+			b, err := f.shares(hide.Back, fine, p)
+			back = &b
+			return err
+		})
+	}
+	err = group.Wait()
+	return top, back, err
 }
 
 // share is, per fine pixel, how much of it is leather: +1 leather's level, -1

@@ -58,6 +58,7 @@ func (s *surface) placeAll(found []candidate, in Input) {
 	for i := range found {
 		c := &found[i]
 		mid := c.middle()
+		c.reach = c.furthest(mid)
 		u, v := in.Frame.UV(mid)
 		set(c.x, fGrain, grain)
 		set(c.x, fAlong, u)
@@ -68,9 +69,7 @@ func (s *surface) placeAll(found []candidate, in Input) {
 			set(c.x, fAcrossBackbone, math.Abs(math.Sin(a)))
 		}
 	}
-	for i := range found {
-		neighbours(found, i)
-	}
+	rows(len(found), func(i int) { neighbours(found, i) })
 }
 
 // grainOf is the robust spread of the tone under top light: how lively the
@@ -124,6 +123,9 @@ func neighbours(found []candidate, i int) {
 			continue
 		}
 		o := &found[j]
+		if o.middle().Distance(mid) > c.reach+o.reach+max(parallelReach, nearReach, branchReach) {
+			continue // nothing of the one is near anything of the other
+		}
 		d := gap(o, mid)
 		if d < nearReach {
 			near++
@@ -149,6 +151,16 @@ func neighbours(found []candidate, i int) {
 		set(c.x, fBranches, branches)
 		set(c.x, fTouching, touching)
 	}
+}
+
+// furthest is how far the line reaches from its middle; an area is taken as its
+// middle.
+func (c *candidate) furthest(mid hide.Point) hide.MM {
+	var most hide.MM
+	for _, p := range c.line {
+		most = max(most, p.Distance(mid))
+	}
+	return most
 }
 
 // gap is the distance from a point to a candidate's line or middle.
