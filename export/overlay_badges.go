@@ -35,7 +35,9 @@ func sortStable(d []hide.Defect, key func(hide.Defect) float64) {
 // layBadges finds a place for every number, the surest defects first. Greedy
 // and without chance: the same chart gives the same picture.
 func (p *overlayPlan) layBadges(l *lettering) {
-	order := slices.Clone(p.shown)
+	// what is less likely than not keeps its dashed edge but gets no number: a
+	// cutter must find the likely ones at a glance, a reviewer reads the table
+	order := slices.DeleteFunc(slices.Clone(p.shown), unlikely)
 	sortStable(order, func(d hide.Defect) float64 {
 		if d.Status != hide.Candidate {
 			return -2

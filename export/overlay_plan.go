@@ -211,7 +211,7 @@ func legendOf(shown []hide.Defect) []legendEntry {
 	for _, k := range hide.Kinds() {
 		n, area := 0, hide.MM2(0)
 		for _, d := range shown {
-			if d.Kind == k {
+			if d.Kind == k && !unlikely(d) {
 				n++
 				area += d.Area
 			}
@@ -246,7 +246,7 @@ func legendNotes(shown []hide.Defect) []string {
 		out = append(out, "No candidates found.")
 	}
 	if dashed {
-		out = append(out, "Dashed edge: less likely a defect than not.")
+		out = append(out, "Dashed edge, no number: less likely a defect than not.")
 	}
 	if open {
 		out = append(out, "! after a number: open, weakens the leather.")

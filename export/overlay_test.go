@@ -138,7 +138,7 @@ func crowded(n int) hide.Chart {
 		a, s := 2*math.Pi*r.Float64(), math.Sqrt(r.Float64())
 		x, y := 1600+950*s*math.Cos(a), 1200+680*s*math.Sin(a)
 		d := sampleDefect(0, kinds[i%len(kinds)], "")
-		d.ID, d.Probability, d.Status = i+1, r.Float64(), hide.Candidate
+		d.ID, d.Probability, d.Status = i+1, 0.5+r.Float64()/2, hide.Candidate
 		size := 1 + 40*r.Float64()*r.Float64()
 		d.Geometry = hide.Shape{{Outer: oval(x, y, size, size/3, 0, 20)}}
 		c.Defects = append(c.Defects, d)

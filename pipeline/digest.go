@@ -11,7 +11,7 @@ type Digest struct {
 	Area     hide.MM2          `json:"area_mm2"`
 	U        hide.MM2          `json:"u_mm2"`                     // standard uncertainty
 	Clear    float64           `json:"clear_share"`               // of the area, free of candidates at least as likely as not
-	Kinds    map[hide.Kind]int `json:"candidates"`                // by kind, of any probability
+	Kinds    map[hide.Kind]int `json:"candidates"`                // by kind, those at least as likely as not
 	Flags    []hide.Flag       `json:"flags"`                     // doubts
 	Stamp    string            `json:"stamp,omitempty"`           // as written on the hide
 	Side     bool              `json:"side"`                      // a side, not a whole hide
@@ -30,8 +30,8 @@ func NewDigest(c hide.Chart) (Digest, error) {
 		if f.Status == hide.Rejected {
 			continue
 		}
-		d.Kinds[f.Kind]++
 		if f.Probability >= asLikely {
+			d.Kinds[f.Kind]++
 			taken = append(taken, f.Geometry)
 		}
 	}
