@@ -410,7 +410,7 @@ func (f *Found) bridge() error {
 	for _, i := range under {
 		f.leather[i] = value[i] >= 0.5
 	}
-	return nil
+	return f.overTags(value, under)
 }
 
 // fill makes everything enclosed by leather leather: holes are found again on

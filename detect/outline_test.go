@@ -124,6 +124,32 @@ func TestOutlineOverATag(t *testing.T) {
 	require.InEpsilon(t, math.Pi*230*230, float64(o.Polygon.Area()), 1e-2)
 }
 
+// A hide over a tag shows its leather there: nothing need be bridged. The tag is
+// a chequerboard of paper and ink 20 mm wide, hidden by a third.
+func TestOutlineOverAHiddenTag(t *testing.T) {
+	s := darkOnLight()
+	s.leather = [3]float64{0.12, 0.2, 0.3}
+	tag := hide.Polygon{Outer: hide.Ring{{X: 620, Y: 300}, {X: 720, Y: 300}, {X: 720, Y: 400}, {X: 620, Y: 400}}}
+	g := pix.TableGrid(s.width, s.height, 2)
+	top := s.paint(t, g, false)
+	v := top.Uint16s()
+	for i := range g.Width * g.Height {
+		p := g.ToTable(pix.Point{X: hide.PX(i % g.Width), Y: hide.PX(i / g.Width)})
+		if s.inside(float64(p.X), float64(p.Y)) > 0 || !within(tag.Outer, p) {
+			continue
+		}
+		ink := uint16(1311) // 2 % of white
+		if (int(p.X/20)+int(p.Y/20))%2 == 0 {
+			ink = 39321 // 60 %
+		}
+		v[3*i], v[3*i+1], v[3*i+2] = ink, ink, ink
+	}
+	in := OutlineInput{Coarse: Photos{Grid: g, Lights: map[hide.Light]*pix.Image{hide.Top: top}}, Tags: []hide.Polygon{tag}, SeenTags: []bool{false}}
+	f, err := Find(t.Context(), in, DefaultOutlineParams())
+	require.NoError(t, err)
+	require.InEpsilon(t, math.Pi*230*230, float64(f.Outline.SignedArea()), 4e-3)
+}
+
 func TestOutlineParamsNameEveryFault(t *testing.T) {
 	require.NoError(t, DefaultOutlineParams().Validate())
 	err := OutlineParams{}.Validate()
