@@ -19,7 +19,7 @@ test)
     python3-ezdxf                                # audits our DXF
     gdal-bin                                     # reads DXF and GeoJSON back
     python3-opencv python3-skimage python3-scipy # reference results
-    librsvg2-bin poppler-utils                   # draw SVG and PDF
+    imagemagick librsvg2-bin poppler-utils       # draw SVG and PDF
   )
   ;;
 *)
