@@ -38,42 +38,60 @@ func (m *measured) Close() { m.photo.Image.Close() }
 // measure runs the stages over one capture. step is told what comes next.
 // Errors: of the stages, or the context's.
 func measure(ctx context.Context, in inputs, p Params, step func(string)) (m measured, err error) {
-	m = measured{in: in, params: p, substance: p.Substance}
 	defer func() {
 		if err != nil {
 			m.Close()
 		}
 	}()
-	if s, ok := in.capture.Note.MeanSubstance(); ok {
-		m.substance, m.stated = s, true
-	}
-	m.height = m.substance - in.rig.PlaneOffset
-	r := newRectifier(in, p, m.height)
-	defer r.Close()
 	step("tags")
-	if err := r.solveTop(); err != nil {
-		return m, err
-	}
-	m.view, m.fit, m.pixelMM = r.view, r.fit, r.scale()
-	found, err := m.find(ctx, r, step)
+	r, m, err := begin(in, p)
 	if err != nil {
 		return m, err
 	}
-	whole := pix.TableGrid(in.rig.Width, in.rig.Height, r.fineScale())
-	grid := whole.Around(found.Outline, p.Margin)
-	m.mmPerPX = grid.MMPerPX
-	lights, err := r.fine(ctx, grid, step)
+	defer r.Close()
+	found, fine, err := m.rectified(ctx, r, step)
 	if err != nil {
 		return m, err
 	}
-	fine := detect.Photos{Grid: grid, Lights: lights}
 	defer fine.Close()
-	m.addFlags(r.flags...)
 	if m.photo, err = picture(fine); err != nil {
 		return m, err
 	}
 	err = m.chart(ctx, found, fine, step)
 	return m, err
+}
+
+// begin finds the camera. The caller closes the rectifier when there is no
+// error.
+func begin(in inputs, p Params) (*rectifier, measured, error) {
+	m := measured{in: in, params: p, substance: p.Substance}
+	if s, ok := in.capture.Note.MeanSubstance(); ok {
+		m.substance, m.stated = s, true
+	}
+	m.height = m.substance - in.rig.PlaneOffset
+	r := newRectifier(in, p, m.height)
+	if err := r.solveTop(); err != nil {
+		r.Close()
+		return nil, m, err
+	}
+	m.view, m.fit, m.pixelMM = r.view, r.fit, r.scale()
+	return r, m, nil
+}
+
+// rectified finds the hide and brings the lights onto its raster. The caller
+// closes the photographs.
+func (m *measured) rectified(ctx context.Context, r *rectifier, step func(string)) (*detect.Found, detect.Photos, error) {
+	found, err := m.find(ctx, r, step)
+	if err != nil {
+		return nil, detect.Photos{}, err
+	}
+	rig := m.in.rig
+	whole := pix.TableGrid(rig.Width, rig.Height, r.fineScale())
+	grid := whole.Around(found.Outline, m.params.Margin)
+	m.mmPerPX = grid.MMPerPX
+	lights, err := r.fine(ctx, grid, step)
+	m.addFlags(r.flags...)
+	return found, detect.Photos{Grid: grid, Lights: lights}, err
 }
 
 // find looks for the hide on the coarse raster.
@@ -96,11 +114,10 @@ func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (*
 // chart places the edge, lays the hide's frame and finds the defects.
 func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.Photos, step func(string)) error {
 	step("edge")
-	var err error
-	if m.outline, err = found.Refine(ctx, fine, m.params.Outline); err != nil {
+	err := m.edge(ctx, found, fine)
+	if err != nil {
 		return err
 	}
-	m.addFlags(m.outline.Flags...)
 	step("frame")
 	if err := m.layFrame(); err != nil {
 		return err
@@ -108,6 +125,15 @@ func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.P
 	step("defects")
 	m.candidates, err = detect.Candidates(ctx, detect.Input{Photos: fine, Outline: m.outline.Polygon, Frame: m.frame}, m.params.Detect)
 	return err
+}
+
+// edge places the hide's edge.
+func (m *measured) edge(ctx context.Context, found *detect.Found, fine detect.Photos) (err error) {
+	if m.outline, err = found.Refine(ctx, fine, m.params.Outline); err != nil {
+		return err
+	}
+	m.addFlags(m.outline.Flags...)
+	return nil
 }
 
 // picture is the photograph under top light as the cutter's picture needs it.

@@ -13,6 +13,7 @@ import (
 // sensor is how the camera turns light into numbers.
 type sensor struct {
 	blur    [blurReach + 1]float32 // half of the point spread, centre first
+	far     []float32              // the same instead of blur where it reaches farther
 	well    float64                // electrons of a full pixel
 	read    float64                // electrons of read noise
 	quality int                    // of the JPEG
@@ -24,6 +25,29 @@ type sensor struct {
 // blurReach is the reach of the blur in pixels: three times the largest sigma.
 const blurReach = 3
 
+// kernel is the half of the point spread in use.
+func (n *sensor) kernel() []float32 {
+	if n.far != nil {
+		return n.far
+	}
+	return n.blur[:]
+}
+
+func (n *sensor) reach() int { return len(n.kernel()) - 1 }
+
+// blurred fills half a point spread: a Gaussian of sigma pixels whose whole
+// sums to 1.
+func blurred(half []float32, sigma float64) {
+	sum := float32(0)
+	for i := range half {
+		half[i] = float32(bell(float64(i) / sigma))
+		sum += half[i] * float32(min(i, 1)+1)
+	}
+	for i := range half {
+		half[i] /= sum
+	}
+}
+
 // drawSensor invents a camera's blur, noise and compression.
 func drawSensor(s source, spec Spec) sensor {
 	n := sensor{well: s.log(9000, 40000), read: s.in(2, 8), quality: s.count(88, 97), grey: spec.Grey, seed: s.Uint64()}
@@ -31,13 +55,10 @@ func drawSensor(s source, spec Spec) sensor {
 	if spec.Phone {
 		n.well, n.quality, sigma = s.log(2500, 9000), s.count(82, 92), s.in(.5, 1.0)
 	}
-	sum := float32(0)
-	for i := range n.blur {
-		n.blur[i] = float32(bell(float64(i) / sigma))
-		sum += n.blur[i] * float32(min(i, 1)+1)
-	}
-	for i := range n.blur {
-		n.blur[i] /= sum
+	blurred(n.blur[:], sigma)
+	if spec.BlurPX > 0 {
+		n.far = make([]float32, max(blurReach, int(math.Ceil(3*spec.BlurPX)))+1)
+		blurred(n.far, spec.BlurPX)
 	}
 	n.code = make([]uint8, 65536)
 	for i := range n.code {
@@ -78,7 +99,7 @@ func (st *stage) photograph(ctx context.Context, g lighting, n sensor) ([]byte, 
 	const rows = 64 // of a band: even, and its blur's margin is a tenth of it
 	err = bands(ctx, (h+rows-1)/rows, func(i int) {
 		y0, y1 := i*rows, min((i+1)*rows, h)
-		lin := st.expose(g, lg, y0-blurReach, y1+blurReach)
+		lin := st.expose(g, lg, y0-n.reach(), y1+n.reach())
 		n.develop(lin, im, y0, y1, normal)
 	})
 	if err != nil {
@@ -115,10 +136,11 @@ func (n *sensor) develop(lin []float32, im *image.YCbCr, y0, y1 int, normal []fl
 
 // column blurs along the columns into out.
 func (n *sensor) column(lin, out []float32, row, w int) {
-	for k := -blurReach; k <= blurReach; k++ {
-		b := n.blur[max(k, -k)]
-		src := lin[(row+blurReach+k)*w*3:][:w*3]
-		if k == -blurReach {
+	half, reach := n.kernel(), n.reach()
+	for k := -reach; k <= reach; k++ {
+		b := half[max(k, -k)]
+		src := lin[(row+reach+k)*w*3:][:w*3]
+		if k == -reach {
 			for i, v := range src {
 				out[i] = b * v
 			}
@@ -133,9 +155,10 @@ func (n *sensor) column(lin, out []float32, row, w int) {
 // line blurs along the row.
 func (n *sensor) line(in, out []float32, w int) {
 	last := w*3 - 1
+	half := n.kernel()
 	for i := range out {
-		sum := n.blur[0] * in[i]
-		for k := 1; k <= blurReach; k++ {
+		sum := half[0] * in[i]
+		for k := 1; k < len(half); k++ {
 			l, r := i-3*k, i+3*k
 			if l < 0 {
 				l = i % 3
@@ -143,7 +166,7 @@ func (n *sensor) line(in, out []float32, w int) {
 			if r > last {
 				r = last - 2 + i%3
 			}
-			sum += n.blur[k] * (in[l] + in[r])
+			sum += half[k] * (in[l] + in[r])
 		}
 		out[i] = sum
 	}

@@ -90,7 +90,25 @@ func newWorld(spec Spec) *world {
 	lay, contour := drawLayout(stream(spec.Seed, "contour"), spec, side, w.table)
 	w.lay, w.outline = lay, laid(contour, lay)
 	w.neck, w.tail = lay.ends(contour)
+	if spec.Outline != nil {
+		w.outline = spec.Outline
+		w.neck, w.tail = farthest(spec.Outline)
+	}
 	return w
+}
+
+// farthest are the ring's left and right ends.
+func farthest(r hide.Ring) (left, right hide.Point) {
+	left, right = r[0], r[0]
+	for _, p := range r {
+		if p.X < left.X {
+			left = p
+		}
+		if p.X > right.X {
+			right = p
+		}
+	}
+	return left, right
 }
 
 // grow makes the hide's surface with all that is on it.
@@ -101,6 +119,7 @@ func (w *world) grow(ctx context.Context) (*skin, error) {
 	if err != nil {
 		return nil, err
 	}
+	w.holes = append(w.holes, w.spec.Holes...)
 	m := &maker{source: stream(w.spec.Seed, "defects"), lay: w.lay, leather: w.leather, inside: k.inside, contrast: w.spec.Contrast}
 	w.defects = m.drawDefects(w.spec.Defects)
 	for i := range w.defects {

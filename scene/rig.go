@@ -41,6 +41,9 @@ func (t table) sheet() float64 { return t.edge * tagCells / blackCells / 2 }
 func drawTable(s source, spec Spec) table {
 	t := table{width: math.Round(s.in(300, 350)) * 10, seed: s.noiseSeed()}
 	t.height = math.Round(clamp(t.width*s.in(0.72, 0.82), 2200, 2750)/10) * 10
+	if spec.TableMM[0] > 0 {
+		t.width, t.height = spec.TableMM[0], spec.TableMM[1]
+	}
 	t.edge = math.Round(s.in(12, 24)) * 5
 	// a cell must span five pixels to be read well: small pictures need bigger tags
 	mmPerPX := t.width / (.8 * float64(spec.WidthPX))
@@ -62,18 +65,22 @@ func drawTable(s source, spec Spec) table {
 			t.seams = append(t.seams, t.width*s.in(0.2, 0.8))
 		}
 	}
-	t.layTags(s)
+	t.layTags(s, spec)
 	return t
 }
 
 // layTags lays 8 to 24 tags along the border.
-func (t *table) layTags(s source) {
+func (t *table) layTags(s source, spec Spec) {
 	inset := t.sheet() + s.in(8, 40)
 	across, up := s.count(3, 7), s.count(1, 5)
 	if s.chance(0.1) {
 		across, up = 3, 1 // eight: the fewest laid
 	}
 	turned := s.chance(0.15)
+	if n := spec.Tags; n > 0 {
+		t.layCount(n, inset)
+		return
+	}
 	add := func(x, y float64) {
 		g := tag{id: len(t.tags), at: hide.Point{X: hide.MM(math.Round(x)), Y: hide.MM(math.Round(y))}}
 		if turned && s.chance(0.3) {
@@ -94,6 +101,35 @@ func (t *table) layTags(s source) {
 	if first := s.count(0, 60); s.chance(0.3) { // other ids of the family
 		for i := range t.tags {
 			t.tags[i].id += first
+		}
+	}
+}
+
+// layCount lays n tags: one in each corner, the others spread over far, near,
+// left and right side in turn.
+func (t *table) layCount(n int, inset float64) {
+	w, h := t.width-2*inset, t.height-2*inset
+	add := func(x, y float64) {
+		t.tags = append(t.tags, tag{id: len(t.tags), at: hide.Point{X: hide.MM(math.Round(inset + x)), Y: hide.MM(math.Round(inset + y))}})
+	}
+	add(0, h)
+	add(w, h)
+	add(0, 0)
+	add(w, 0)
+	for side := range 4 {
+		k := (n - 4 + 3 - side) / 4
+		for i := range k {
+			f := float64(i+1) / float64(k+1)
+			switch side {
+			case 0:
+				add(f*w, h)
+			case 1:
+				add(f*w, 0)
+			case 2:
+				add(0, f*h)
+			default:
+				add(w, f*h)
+			}
 		}
 	}
 }

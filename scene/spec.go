@@ -24,6 +24,14 @@ type Spec struct {
 
 	NoLookAlikes bool // leave the harmless look-alikes out
 
+	Tags    int         // number of tags on the table, 4 to 32; 0: drawn
+	TiltDeg float64     // largest angle of the camera to the upright, to 30; 0: 2.5, hand-held 4
+	BlurPX  float64     // standard deviation of the lens's blur, to 4; 0: drawn
+	Outline hide.Ring   // this edge on the table instead of an invented one, mm, counter-clockwise
+	Holes   []hide.Ring // holes of Outline, mm
+
+	TableMM [2]float64 // width and height of the table, mm; 0: drawn
+
 	ID, Supplier, Lot string // written to capture.yaml; empty: invented
 }
 
@@ -51,10 +59,30 @@ func (s Spec) Validate() error {
 	if s.Contrast < 0 || math.IsNaN(s.Contrast) || math.IsNaN(s.Defects) {
 		return hide.Faultf(hide.Invalid, "scene: contrast %g, defects %g: want numbers, contrast not negative", s.Contrast, s.Defects)
 	}
+	if err := s.validateStage(); err != nil {
+		return err
+	}
+	if s.TableMM != [2]float64{} && (s.TableMM[0] < 1500 || s.TableMM[1] < 1200 || s.TableMM[0] > 8000 || s.TableMM[1] > 5000) {
+		return hide.Faultf(hide.Invalid, "scene: table of %v mm, want 1500 x 1200 to 8000 x 5000", s.TableMM)
+	}
 	for _, l := range s.Lights {
 		if !known(l) {
 			return hide.Faultf(hide.Invalid, "scene: light %q is not known; one of %v", l, hide.Lights())
 		}
+	}
+	return nil
+}
+
+// validateStage checks what Spec asks of table, camera and shape.
+func (s Spec) validateStage() error {
+	if s.Tags != 0 && (s.Tags < 4 || s.Tags > 32) {
+		return hide.Faultf(hide.Invalid, "scene: %d tags, want 4 to 32", s.Tags)
+	}
+	if !(s.TiltDeg >= 0 && s.TiltDeg <= 30 && s.BlurPX >= 0 && s.BlurPX <= 4) {
+		return hide.Faultf(hide.Invalid, "scene: tilt %g°, blur %g px: want 0 to 30 and 0 to 4", s.TiltDeg, s.BlurPX)
+	}
+	if s.Outline != nil && (len(s.Outline) < 3 || s.Outline.SignedArea() <= 0) || s.Outline == nil && s.Holes != nil {
+		return hide.Faultf(hide.Invalid, "scene: outline: want three places or more, counter-clockwise; holes only with an outline")
 	}
 	return nil
 }
@@ -100,6 +128,9 @@ func (s Spec) heightPX() int {
 
 // tilt is the largest angle of the camera to the upright, degrees.
 func (s Spec) tilt() float64 {
+	if s.TiltDeg > 0 {
+		return s.TiltDeg
+	}
 	if s.Phone {
 		return 4
 	}

@@ -1,0 +1,51 @@
+package pipeline
+
+import (
+	"context"
+
+	"hidechart/hide"
+)
+
+// MeasureArea measures a capture's outline and area alone: the same stages with
+// the same settings as a chart, short of the search for flaws. rig is the rig
+// file; empty: rig.yaml in the folder. Errors: of the stages; the chart's flags
+// come with the result.
+func MeasureArea(ctx context.Context, c Capture, rig string, p Params) (AreaMeasured, error) {
+	if err := p.Validate(); err != nil {
+		return AreaMeasured{}, err
+	}
+	in, err := readInputs(c, rig, p)
+	if err != nil {
+		return AreaMeasured{}, err
+	}
+	m, err := trace(ctx, in, p)
+	if err != nil {
+		return AreaMeasured{}, err
+	}
+	m.ownFlags()
+	return AreaMeasured{Area: budget(m), Outline: m.outline.Polygon, Flags: tidyFlags(m.flags), Tags: m.fit.Inliers}, nil
+}
+
+// AreaMeasured is a hide's outline and area without its flaws.
+type AreaMeasured struct {
+	Area    hide.Area
+	Outline hide.Polygon
+	Flags   []hide.Flag
+	Tags    int // that carry the fit
+}
+
+// trace runs the stages up to the outline.
+func trace(ctx context.Context, in inputs, p Params) (measured, error) {
+	r, m, err := begin(in, p)
+	if err != nil {
+		return m, err
+	}
+	defer r.Close()
+	quiet := func(string) {}
+	found, fine, err := m.rectified(ctx, r, quiet)
+	if err != nil {
+		return m, err
+	}
+	defer fine.Close()
+	return m, m.edge(ctx, found, fine)
+}
