@@ -44,6 +44,9 @@ func (f *folder) publish() error {
 			return hide.Wrapf(hide.Internal, err, "scene: replace %s", l)
 		}
 	}
+	if err := f.dropTiles(); err != nil {
+		return err
+	}
 	for _, n := range f.names {
 		if err := os.Rename(filepath.Join(f.partial, n), filepath.Join(f.dir, n)); err != nil {
 			return hide.Wrapf(hide.Internal, err, "scene: place %s", n)
