@@ -55,23 +55,24 @@ func EncodeChart(c hide.Chart) ([]byte, error) {
 // Errors: Unreadable when the file cannot be read; Invalid with the JSON path
 // of the fault, or with both versions when another version wrote it.
 func ReadChart(path string) (hide.Chart, error) {
+	c, _, err := ReadChartSum(path)
+	return c, err
+}
+
+func readLimited(path string) ([]byte, error) {
 	f, err := os.Open(path)
 	if err != nil {
-		return hide.Chart{}, hide.Wrapf(hide.Unreadable, err, "chart")
+		return nil, hide.Wrapf(hide.Unreadable, err, "chart")
 	}
 	defer func() { _ = f.Close() }() // read only: nothing to lose
 	data, err := io.ReadAll(io.LimitReader(f, mostChartBytes+1))
 	if err != nil {
-		return hide.Chart{}, hide.Wrapf(hide.Unreadable, err, "chart %s", path)
+		return nil, hide.Wrapf(hide.Unreadable, err, "chart %s", path)
 	}
 	if len(data) > mostChartBytes {
-		return hide.Chart{}, hide.Faultf(hide.Invalid, "chart %s: larger than %d MiB, this is no chart", path, mostChartBytes>>20)
+		return nil, hide.Faultf(hide.Invalid, "chart %s: larger than %d MiB, this is no chart", path, mostChartBytes>>20)
 	}
-	c, err := ParseChart(data)
-	if err != nil {
-		return hide.Chart{}, fmt.Errorf("chart %s: %w", path, err)
-	}
-	return c, nil
+	return data, nil
 }
 
 // ParseChart reads the bytes of a chart file; see ReadChart.

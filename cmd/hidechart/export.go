@@ -30,7 +30,7 @@ func newExport() *cobra.Command {
 			if err != nil {
 				return usageError{err}
 			}
-			chart, err := export.ReadChart(args[0])
+			chart, err := export.ReadReviewed(args[0])
 			if err != nil {
 				return err
 			}
