@@ -38,6 +38,7 @@ type CaptureFacts struct {
 // ImageFact names one photograph by its hash.
 type ImageFact struct {
 	Light    Light  `json:"light"`
+	Tile     int    `json:"tile,omitempty"` // of several photographs of the table, from 1; 0: one shows it all
 	SHA256   string `json:"sha256"`
 	WidthPX  int    `json:"width_px"`
 	HeightPX int    `json:"height_px"`
@@ -99,14 +100,17 @@ type Defect struct {
 
 // Flag says that a result is usable but doubtful, and why.
 type Flag struct {
-	Code string `json:"code"`
-	Text string `json:"text"`
+	Code  string  `json:"code"`
+	Text  string  `json:"text"`            // in plain words, the figure among them
+	Value float64 `json:"value,omitempty"` // the figure that raised it
+	Unit  string  `json:"unit,omitempty"`  // of Value: mm, px, percent of what Text says
 }
 
 // TagFit is how far a tag was seen from where the fit puts it.
 type TagFit struct {
 	ID         int   `json:"id"`
 	Light      Light `json:"light"`
+	Tile       int   `json:"tile,omitempty"` // as ImageFact's
 	ResidualMM MM    `json:"residual_mm"`
 	ResidualPX PX    `json:"residual_px"`
 }
