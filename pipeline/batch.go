@@ -231,7 +231,7 @@ func (b *batch) chartOne(ctx context.Context, i int) (c hide.Chart, err error) {
 	if err := ctx.Err(); err != nil {
 		return c, err
 	}
-	return c, publish(b.opts.Out, export.SafeName(in.capture.ID), outputs(c, m.photo))
+	return c, publish(b.opts.Out, export.SafeName(in.capture.ID), append(m.lights.files(), outputs(c, m.photo)...))
 }
 
 // clean removes what a killed run left beside the results.

@@ -28,8 +28,9 @@ type measured struct {
 	defects    []hide.Defect
 	candidates []detect.Candidate // all that stood out, flaw or not
 	flags      []hide.Flag
-	pixelMM    hide.MM      // size of a photograph's pixel on the table
-	photo      export.Photo // top light, for the picture
+	pixelMM    hide.MM       // size of a photograph's pixel on the table
+	photo      export.Photo  // top light, for the picture
+	lights     lightPictures // for a review
 }
 
 // Close frees the picture.
@@ -55,6 +56,9 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 	}
 	defer fine.Close()
 	if m.photo, err = picture(fine); err != nil {
+		return m, err
+	}
+	if m.lights, err = encodeLights(ctx, in.capture.ID, fine); err != nil {
 		return m, err
 	}
 	err = m.chart(ctx, found, fine, step)

@@ -26,7 +26,7 @@ func outputs(c hide.Chart, photo export.Photo) []file {
 
 // outputNames are the names of a capture's outputs.
 func outputNames(id string) []string {
-	names := []string{chartName}
+	names := []string{chartName, export.LightsName}
 	for _, f := range export.Formats() {
 		names = append(names, f.FileName(id))
 	}
