@@ -27,6 +27,8 @@ type Params struct {
 	// Likely is the probability from which a candidate counts in the region
 	// that is drawn: as likely as not.
 	Likely float64
+	// LookFirst is how many candidates are named; 0: five, see lookFirstMost.
+	LookFirst int
 }
 
 // DefaultParams are the settings for a hide at 1 mm.

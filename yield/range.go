@@ -277,5 +277,9 @@ func (d *drawing) worth() []Worth {
 		}
 		return a.ID - b.ID
 	})
-	return out[:min(len(out), lookFirstMost)]
+	most := lookFirstMost
+	if d.p.LookFirst > 0 {
+		most = d.p.LookFirst
+	}
+	return out[:min(len(out), most)]
 }
