@@ -107,6 +107,6 @@ func (d Decision) checkDefects() error {
 // pairwise tells whether a decision changes each defect by itself, so that
 // it can hold for one and not for another.
 func (d Decision) pairwise() bool {
-	return len(d.Before) == len(d.After) && d.Act != ActUndo && d.Act != ActRedo &&
+	return len(d.Before) == len(d.After) &&
 		slices.EqualFunc(d.Before, d.After, func(a, b Defect) bool { return a.ID == b.ID })
 }
