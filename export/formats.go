@@ -13,10 +13,11 @@ import (
 
 // Photo is the photograph behind the picture for the cutter: U8, three
 // channels BGR, on Grid. Image may be nil: the picture is then drawn on plain
-// ground. Borrowed.
+// ground. Borrowed. Lights are the pictures beside the chart, if there are any.
 type Photo struct {
-	Image *pix.Image
-	Grid  pix.Grid
+	Image  *pix.Image
+	Grid   pix.Grid
+	Lights Lights
 }
 
 // Format is one kind of file a chart can be written as.
@@ -42,11 +43,22 @@ func Formats() []Format {
 	}
 }
 
+// OnRequest lists formats that are written only when asked for: they are for
+// other programs, and need the pictures beside the chart.
+func OnRequest() []Format {
+	return []Format{
+		{"webannotation", ".annotations.json", "shapes on the picture, W3C Web Annotation",
+			func(w io.Writer, c hide.Chart, p Photo) error { return WriteWebAnnotations(w, c, p.Lights) }},
+		{"coco", ".coco.json", "shapes on the picture, COCO",
+			func(w io.Writer, c hide.Chart, p Photo) error { return WriteCOCO(w, c, p.Lights) }},
+	}
+}
+
 // FindFormats resolves names, in their order, each once.
 //
 // Error: Invalid naming the unknown name and those there are.
 func FindFormats(names []string) ([]Format, error) {
-	all := Formats()
+	all := append(Formats(), OnRequest()...)
 	known := make([]string, len(all))
 	for i, f := range all {
 		known[i] = f.Name

@@ -2,6 +2,7 @@ package export
 
 import (
 	"encoding/json"
+	"errors"
 	"fmt"
 	"io"
 	"os"
@@ -113,4 +114,36 @@ func ReadLights(dir string) (Lights, error) {
 		return l, fmt.Errorf("%s: %w", dir, err)
 	}
 	return l, nil
+}
+
+// OpenPhoto decodes the picture under top light beside a chart, for the picture
+// for the cutter. The caller closes the image. Without pictures the photo is empty and no
+// error is given. Errors: Unreadable, Invalid.
+func OpenPhoto(dir string) (Photo, error) {
+	l, err := ReadLights(dir)
+	if errors.Is(err, hide.NotFound) {
+		return Photo{}, nil
+	}
+	if err != nil {
+		return Photo{}, err
+	}
+	out := Photo{Grid: l.Grid(), Lights: l}
+	top, ok := l.Find(hide.Top)
+	if !ok {
+		return out, nil
+	}
+	data, err := os.ReadFile(filepath.Join(dir, top.File))
+	if err != nil {
+		return out, hide.Wrapf(hide.Unreadable, err, "picture")
+	}
+	im, err := pix.Decode(data, pix.DefaultLimits())
+	if err != nil {
+		return out, hide.Wrapf(hide.Unreadable, err, "%s", top.File)
+	}
+	defer im.Close()
+	if im.Width() != l.Width || im.Height() != l.Height {
+		return out, hide.Faultf(hide.Invalid, "%s is %d × %d pixels, %s says %d × %d", top.File, im.Width(), im.Height(), LightsName, l.Width, l.Height)
+	}
+	out.Image, err = pix.Colour(im)
+	return out, err
 }

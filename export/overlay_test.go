@@ -56,7 +56,7 @@ func tableGrid() pix.Grid { return pix.TableGrid(3300, 2600, 2) }
 // does between processors (fused multiply-add).
 func TestOverlayLooksAsReviewed(t *testing.T) {
 	c := sampleChart("A-1")
-	got := shrunk(drawn(t, c, Photo{mottled(t, tableGrid(), c, 60, 230), tableGrid()}), 4)
+	got := shrunk(drawn(t, c, Photo{Image: mottled(t, tableGrid(), c, 60, 230), Grid: tableGrid()}), 4)
 	path := filepath.Join("testdata", "overlay.png")
 	if *update {
 		savePNG(t, path, got)
@@ -244,7 +244,7 @@ func TestPhotographAndDrawingAgree(t *testing.T) {
 	require.NoError(t, err)
 	p := planOverlay(settled(c), l)
 	want := p.at(place)
-	picture := drawn(t, c, Photo{im, g})
+	picture := drawn(t, c, Photo{Image: im, Grid: g})
 	var n, sx, sy float64
 	for y := int(want.y) - 60; y < int(want.y)+60; y++ {
 		for x := int(want.x) - 60; x < int(want.x)+60; x++ {
