@@ -77,11 +77,11 @@ export class Panel {
     const moves = this.review.moves(d.id);
     const disputed = this.review.state.disputes.some((x) => x.defect === d.id);
     const words = `${d.id} ${k.words}${d.open ? ", open" : ""}`;
-    const detail = [statusWords[d.status], d.status === "candidate" ? `${percent(d.probability)} likely` : "", `${mm(d.length_mm)} mm`, d.zone].filter(Boolean).join(" · ");
+    const detail = [this.tab === "left" ? "" : statusWords[d.status], d.status === "candidate" ? `${percent(d.probability)} likely` : "", `${mm(d.length_mm)} mm`, d.zone].filter(Boolean).join(" · ");
     const b = h("button", { type: "button", "data-id": d.id, "aria-current": this.chosen.has(d.id) ? "true" : undefined },
       symbol(k), h("span", { class: "row-words" }, h("b", {}, words), h("span", { class: "dim" }, detail)),
       h("span", { class: "row-end" }, disputed ? h("span", { class: "badge fault" }, "disagreed") : waiting ? h("span", { class: "badge" }, "not saved yet")
-        : moves > 0 ? h("span", { class: "moves", title: "moves the cuttable area by, on average" }, `± ${dm2(moves)}`) : ""));
+        : moves > 0 ? h("span", { class: "moves", title: "moves the cuttable area by, on average" }, `± ${dm2(moves)} dm²`) : ""));
     return h("li", { "data-id": d.id, class: d.status }, b);
   }
 
@@ -107,6 +107,14 @@ export class Panel {
     return button(words, f, key, { "data-part": part, class: part });
   }
 
+  /** open or healed. */
+  private toggle(d: Defect): HTMLButtonElement {
+    const b = this.act("open", "Open", () => this.acts.open(!d.open), "O");
+    b.setAttribute("aria-pressed", String(d.open));
+    b.title = d.open ? "Open: not healed. Press for healed." : "Healed. Press for open.";
+    return b;
+  }
+
   private one(d: Defect): Node[] {
     const k = this.review.kind(d.kind);
     const kind = h("select", { "data-part": "kind", "aria-keyshortcuts": "K" }, ...[...this.review.marks.values()].map((m) => h("option", { value: m.kind, selected: m.kind === d.kind }, m.words)));
@@ -118,12 +126,11 @@ export class Panel {
     ];
     const dispute = this.review.state.disputes.find((x) => x.defect === d.id);
     return [
-      h("h2", { class: "card-title" }, symbol(k), `${d.id} ${k.words} `, h("span", { class: `tag ${d.status}` }, statusWords[d.status])),
+      h("h2", { class: "card-title" }, symbol(k), `${d.id} ${k.words} `, h("span", { class: `tag ${d.status}` }, statusWords[d.status]), h("span", { class: "dim" }, d.status === "added" ? "" : `${percent(d.probability)} likely`)),
       ...(dispute ? [h("div", { class: "fault box" }, h("p", {}, `${dispute.against_who} and ${dispute.who} disagree.`), button("Settle it", () => this.acts.settle(dispute.held)))] : []),
-      h("p", {}, d.status === "added" ? "Drawn by a reviewer." : `The program is ${percent(d.probability)} sure that this is a flaw.`),
       h("div", { class: "acts" }, this.act("confirm", "A flaw", () => this.acts.decide("confirm"), "Y"), this.act("reject", "No flaw", () => this.acts.decide("reject"), "N")),
       h("div", { class: "acts" }, h("label", {}, "Kind ", h("kbd", { "aria-hidden": "true" }, "K"), " ", kind),
-        this.act("open", d.open ? "Open → healed" : "Healed → open", () => this.acts.open(!d.open), "O")),
+        this.toggle(d)),
       h("div", { class: "acts" }, this.act("redraw", "Redraw", this.acts.redraw, "R"), this.act("split", "Split", this.acts.split, "S"), this.act("note", "Note", this.acts.note, "T")),
       h("dl", { class: "facts" }, ...facts.map(([a, b]) => h("div", {}, h("dt", {}, a), h("dd", {}, b)))),
       ...(d.advice ? [h("p", { class: "caution" }, d.advice)] : []),

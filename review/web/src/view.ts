@@ -35,8 +35,8 @@ export class View {
       gestureSettingsPen: { clickToZoom: false, dblClickToZoom: false, dragToPan: true },
       visibilityRatio: 0.3, maxZoomPixelRatio: 6, minZoomImageRatio: 0.6, animationTime: 0.4,
       imageLoaderLimit: 6, maxImageCacheCount: 400, tileRetryMax: tileRetries, tileRetryDelay: 1000, preload: true,
-      keyboardNavEnabled: false, imageSmoothingEnabled: true, immediateRender: false, autoHideControls: false,
-    } as OpenSeadragon.Options);
+      keyboardNavEnabled: false, tabIndex: "", imageSmoothingEnabled: true, immediateRender: false, autoHideControls: false,
+    } as unknown as OpenSeadragon.Options);
     this.svg.append(this.ground, this.marks, this.drawing, this.labels);
     this.osd.canvas.append(this.svg);
     for (const e of ["update-viewport", "animation", "resize", "open"] as const) this.osd.addHandler(e, () => this.place());
@@ -131,7 +131,7 @@ export class View {
   /** look brings a defect into view, with its surroundings. */
   look(d: Defect): void {
     const b = bounds(polygons(d.geometry).flat());
-    const grow = Math.max(60, Math.max(b[2] - b[0], b[3] - b[1]) * 0.5);
+    const grow = Math.max(40, Math.max(b[2] - b[0], b[3] - b[1]) * 0.3);
     this.fit([b[0] - grow, b[1] - grow, b[2] + grow, b[3] + grow], 1, false);
   }
 
