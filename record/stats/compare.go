@@ -1,6 +1,7 @@
 package stats
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -18,46 +19,45 @@ type Group struct {
 // lot cannot tell how lots differ.
 const leastLots = 2
 
-// Compare compares every pair of groups. The log ratio of the rates has the
+// Pairs compares every pair of groups, or one group with every other when only is not
+// empty. The log ratio of the rates has the
 // variance of both logs; each is the greater of Poisson's and what the lots' own
 // spread gives (ratio estimator: Cochran 1977, "Sampling Techniques", eq. 6.13), with the
-// degrees of freedom of Welch and Satterthwaite. P is corrected by Holm (1979, "A
-// simple sequentially rejective multiple test procedure", Scand. J. Statist. 6:65).
-// In alphabetical order; groups of one lot are named with the reason.
-func Compare(groups []Group) []hide.Comparison {
+// degrees of freedom of Welch and Satterthwaite. In alphabetical order, only first;
+// groups of one lot are named with the reason. Correct has to follow.
+func Pairs(groups []Group, only string) []hide.Comparison {
 	groups = slices.Clone(groups)
-	slices.SortFunc(groups, func(a, b Group) int { return cmpText(a.Name, b.Name) })
+	slices.SortFunc(groups, func(a, b Group) int { return cmp.Compare(a.Name, b.Name) })
 	var out []hide.Comparison
-	var ps []float64
 	for i, a := range groups {
 		for _, b := range groups[i+1:] {
-			c := pair(a, b)
-			if c.Reason == "" {
-				ps = append(ps, c.P)
+			switch only {
+			case "", a.Name:
+				out = append(out, pair(a, b))
+			case b.Name:
+				out = append(out, pair(b, a))
 			}
-			out = append(out, c)
-		}
-	}
-	adjusted := Holm(ps)
-	for i := range out {
-		if out[i].Reason == "" {
-			out[i].Holm, adjusted = adjusted[0], adjusted[1:]
-			out[i].Differ = out[i].Holm < 1-Level
-		} else {
-			out[i].P, out[i].Holm = 1, 1
 		}
 	}
 	return out
 }
 
-func cmpText(a, b string) int {
-	switch {
-	case a < b:
-		return -1
-	case a > b:
-		return 1
+// Correct corrects the p of comparisons that are looked at together by Holm (1979,
+// "A simple sequentially rejective multiple test procedure", Scand. J. Statist. 6:65).
+func Correct(family []*hide.Comparison) {
+	var made []*hide.Comparison
+	var ps []float64
+	for _, c := range family {
+		c.P, c.Holm, c.Differ = max(c.P, 0), 1, false
+		if c.Reason == "" {
+			made, ps = append(made, c), append(ps, c.P)
+		} else {
+			c.P = 1
+		}
 	}
-	return 0
+	for i, p := range Holm(ps) {
+		made[i].Holm, made[i].Differ = p, p < 1-Level
+	}
 }
 
 func pair(a, b Group) hide.Comparison {

@@ -97,3 +97,16 @@ func SignTest(above, below int) float64 {
 	b := distuv.Binomial{N: float64(n), P: 0.5}
 	return min(1, 2*b.CDF(float64(min(above, below))))
 }
+
+// WithCommon widens the interval of a mean by a standard uncertainty that all values
+// share, so that more values do not lessen it (JCGM 100:2008, 5.2: the measurements of
+// one table are correlated; here wholly, which is the careful side). u is in the
+// unit of the value.
+func WithCommon(e hide.Estimate, u float64) hide.Estimate {
+	if !e.Known {
+		return e
+	}
+	half := math.Hypot((e.High-e.Low)/2, distuv.UnitNormal.Quantile(0.5+Level/2)*u)
+	e.Low, e.High = e.Value-half, e.Value+half
+	return e
+}
