@@ -253,13 +253,10 @@ func (s *Store) lotRows(ctx context.Context, sc hide.SheetScope, form string) ([
 	return out, err
 }
 
-// natural are the kinds that nature puts in one place on every hide: neck wrinkles and
-// veins, and looseness in the flanks.
+// natural are the kinds that nature puts in one place on every hide, more closely
+// than the grid of places can tell: neck wrinkles, veins, looseness in the flanks. No
+// machine makes them.
 func natural(k hide.Kind) bool { return k == hide.Wrinkle || k == hide.Vein || k == hide.Loose }
-
-// leastBackground is the number of marks of other lots that tell where a natural
-// kind lies: with fewer, the same place on each hide proves nothing.
-const leastBackground = 50
 
 // sheetRepeats looks for the same mark from hide to hide of a lot.
 func (s *Store) sheetRepeats(ctx context.Context, out *hide.Sheet) error {
@@ -288,7 +285,7 @@ func (s *Store) sheetRepeats(ctx context.Context, out *hide.Sheet) error {
 			for c := range back {
 				back[c] -= own.kinds[kind].Marks[c]
 			}
-			if natural(kind) && sum(back[:]) < leastBackground {
+			if natural(kind) {
 				continue
 			}
 			marks, zones := marksOf(rows, kind)
