@@ -4,6 +4,7 @@ import (
 	"context"
 	"math"
 	"runtime"
+	"slices"
 
 	"golang.org/x/sync/errgroup"
 
@@ -34,6 +35,10 @@ type OwnMap struct {
 	Width, Height   int
 	Score           []float32 // row by row; 0 at the median, 1 a lower quartile's distance above it
 	Colour, Texture []float32 // the part of the score that is colour, and the rest; same units
+
+	// Not blurred and on the finest level's raster, for tracing: the sum of the
+	// two finest levels' log distances in colour, and in colour and grain.
+	sharpColour, sharpAll field
 }
 
 // ScoreMap scores a picture of leather as decoded (U8 or U16 in sRGB coding, one
@@ -60,7 +65,7 @@ func ScoreMap(ctx context.Context, im *pix.Image, in []bool, p OwnParams) (OwnMa
 	for k, l := range levels {
 		group.Go(func() (err error) {
 			if err = ctx.Err(); err == nil {
-				found[k], err = l.experts(rest, p)
+				found[k], err = l.experts(rest, sharpSize(k, sizes), p)
 			}
 			return err
 		})
@@ -106,8 +111,19 @@ func checkOwn(im *pix.Image, in []bool) error {
 // expert is one distance of one level, on the map's raster, its median 1.
 type expert struct {
 	distance field
+	sharp    field // on the finest level's raster, logarithmic, not blurred; empty of coarser levels
 	colour   bool
 	weight   float64
+}
+
+// sharpLevels are the levels fine enough to say where a flaw ends.
+const sharpLevels = 2
+
+func sharpSize(level int, sizes [][2]int) [2]int {
+	if level < sharpLevels {
+		return sizes[0]
+	}
+	return [2]int{}
 }
 
 // fuse adds the logarithms and tells the sum in units of its lower spread.
@@ -128,7 +144,26 @@ func fuse(found [][]expert, size [2]int, in []bool, p OwnParams) (OwnMap, error)
 	for i := range out.Score {
 		out.Score[i] = out.Colour[i] + out.Texture[i]
 	}
+	for _, level := range found[:min(sharpLevels, len(found))] {
+		for _, e := range level {
+			out.sharpAll = out.sharpAll.plus(e.sharp)
+			if e.colour {
+				out.sharpColour = out.sharpColour.plus(e.sharp)
+			}
+		}
+	}
 	return out, out.normalise(in)
+}
+
+// plus adds two fields of one size; the first may be empty.
+func (f field) plus(g field) field {
+	if f.v == nil {
+		return field{g.w, g.h, slices.Clone(g.v)}
+	}
+	for i, v := range g.v {
+		f.v[i] += v
+	}
+	return f
 }
 
 // ownFloor bounds a distance from below before its logarithm: a hundredth of

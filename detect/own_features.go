@@ -14,8 +14,9 @@ type vectors struct {
 	weight float64
 }
 
-// experts measures the level and returns its distances on the map's raster.
-func (l ownLevel) experts(size [2]int, p OwnParams) ([]expert, error) {
+// experts measures the level and returns its distances on the map's raster, and
+// sharp ones on another unless that has no size.
+func (l ownLevel) experts(size, sharp [2]int, p OwnParams) ([]expert, error) {
 	if p.Detrend {
 		for k, f := range l.planes {
 			flat, err := l.detrended(f)
@@ -36,6 +37,12 @@ func (l ownLevel) experts(size [2]int, p OwnParams) ([]expert, error) {
 			return nil, err
 		}
 		l.evenBorder(d, p.Border)
+		e := expert{colour: v.colour, weight: v.weight}
+		if sharp[0] > 0 {
+			if e.sharp, err = l.sharpened(d, sharp); err != nil {
+				return nil, err
+			}
+		}
 		if d, err = onMap(d, size, p.Smooth); err != nil {
 			return nil, err
 		}
@@ -44,9 +51,21 @@ func (l ownLevel) experts(size [2]int, p OwnParams) ([]expert, error) {
 				d.v[i] /= float32(middle)
 			}
 		}
-		out = append(out, expert{d, v.colour, v.weight})
+		e.distance = d
+		out = append(out, e)
 	}
 	return out, nil
+}
+
+// sharpened is the logarithm of distances in units of their median, on a finer
+// raster.
+func (l ownLevel) sharpened(d field, size [2]int) (field, error) {
+	middle := math.Max(median(sampled(d.v, l.in)), 1e-9)
+	log := newField(d.w, d.h)
+	for i, v := range d.v {
+		log.v[i] = float32(math.Log(math.Max(float64(v)/middle, ownFloor)))
+	}
+	return log.resized(size[0], size[1])
 }
 
 // features are the level's three vectors of planes.

@@ -2,7 +2,6 @@ package detect
 
 import (
 	"cmp"
-	"image"
 	"iter"
 	"math"
 	"slices"
@@ -18,7 +17,7 @@ type FlawParams struct {
 	Seed   float32  // a flaw's highest score is at least this
 	Follow float32  // and it reaches down to this
 	Share  float32  // or to this share of its highest score, if more: the map's blur spreads strong flaws
-	Least  hide.MM2 // smaller ones are left out
+	Least  hide.MM2 // smaller pieces and holes are left out
 	Most   int      // the highest only
 }
 
@@ -39,7 +38,7 @@ func (p FlawParams) Validate() error {
 // Flaw is a place of a close-up that is unlike the rest, in millimetres from the
 // picture's lower left corner, y up.
 type Flaw struct {
-	Shape         hide.Shape // one polygon
+	Shape         hide.Shape // one polygon, or several of a cluster
 	Length, Width hide.MM    // of the smallest rectangle around it
 	Score         float64    // highest in it
 	Mean          float64    // over it
@@ -87,7 +86,7 @@ func (m OwnMap) partsAbove(level float32, g pix.Grid) (*pix.Image, []pix.Part, e
 	return pix.Parts(mask)
 }
 
-// flaw measures one part and traces it where it falls to its own level.
+// flaw measures one part and traces it.
 func (m OwnMap) flaw(labels []int32, part pix.Part, g pix.Grid, p FlawParams) (Flaw, bool, error) {
 	var f Flaw
 	peak := float32(0)
@@ -97,26 +96,21 @@ func (m OwnMap) flaw(labels []int32, part pix.Part, g pix.Grid, p FlawParams) (F
 	if peak < p.Seed {
 		return f, false, nil
 	}
-	level := max(p.Follow, p.Share*peak)
-	var score, colour, n float64
-	box := part.Box.Inset(-1).Intersect(maskBounds(g))
-	cut := newField(box.Dx(), box.Dy())
-	for i := range cut.v {
-		cut.v[i] = -level
-	}
+	var core []int
+	var score, colour float64
 	for i := range m.within(labels, part) {
-		x, y := i%m.Width-box.Min.X, i/m.Width-box.Min.Y
-		cut.v[y*cut.w+x] = m.Score[i] - level
-		if m.Score[i] >= level {
-			score, n = score+float64(m.Score[i]), n+1
+		if m.Score[i] >= max(p.Follow, p.Share*peak) {
+			core = append(core, i)
+			score += float64(m.Score[i])
 			colour += math.Max(float64(m.Colour[i]), 0) / math.Max(float64(max(m.Colour[i], 0)+max(m.Texture[i], 0)), 1e-6)
 		}
 	}
-	shape, err := shapeOf(cut, g.Crop(box))
-	if err != nil || shape.Area() < p.Least || len(shape) == 0 {
+	shape, err := m.trace(core, g, p)
+	if err != nil || len(shape) == 0 {
 		return f, false, err
 	}
 	r := plane.MinRectangle(shape)
+	n := float64(len(core))
 	return Flaw{Shape: shape, Length: r.Length, Width: r.Width, Score: float64(peak), Mean: score / n, Colour: colour / n}, true, nil
 }
 
@@ -133,35 +127,6 @@ func (m OwnMap) within(labels []int32, part pix.Part) iter.Seq[int] {
 	}
 }
 
-func maskBounds(g pix.Grid) image.Rectangle { return image.Rect(0, 0, g.Width, g.Height) }
-
-// shapeOf traces where a field is not negative and keeps the largest piece with
-// its holes.
-func shapeOf(v field, g pix.Grid) (hide.Shape, error) {
-	im := v.image()
-	defer im.Close()
-	curves, err := pix.Isolines(im)
-	if err != nil {
-		return nil, err
-	}
-	outer := largestRing(curves, g)
-	if len(outer) < 4 {
-		return nil, nil
-	}
-	tolerance := min(g.MMPerPX/4, flawTolerance)
-	poly := hide.Polygon{Outer: simplified(outer, tolerance)}
-	for _, c := range curves {
-		r := tableRing(c, g)
-		if r.SignedArea() < 0 && -r.SignedArea() >= 4*hide.MM2(g.MMPerPX*g.MMPerPX) && len(r) > 3 && within(outer, r[0]) {
-			poly.Holes = append(poly.Holes, simplified(r, tolerance))
-		}
-	}
-	return plane.MakeValid(hide.Shape{poly})
-}
-
-// flawTolerance bounds what simplifying a flaw's outline may move it.
-const flawTolerance hide.MM = .2
-
 // A score's probability of being a flaw: logistic in the logarithm of the
 // highest score, fitted to the candidates of half the rendered swatches and half the
 // fabric photographs (docs/accuracy.md, "Score map"); even at 11.
@@ -173,12 +138,6 @@ const (
 // Probability that the place is a flaw and no chance of the grain.
 func (f Flaw) Probability() float64 {
 	return 1 / (1 + math.Exp(-flawOffset-flawSlope*math.Log(math.Max(f.Score, 1e-3))))
-}
-
-// FlawEdgeU is the standard uncertainty of where a flaw's outline lies, in
-// millimetres: the deviation of the map's last blur.
-func (m OwnMap) FlawEdgeU(width int, mmPerPX hide.MM, p OwnParams) hide.MM {
-	return hide.MM(p.Smooth) * hide.MM(width) / hide.MM(m.Width) * mmPerPX
 }
 
 // Full is the score at every pixel of a picture of the given size, bilinear between the

@@ -214,19 +214,11 @@ const noiseEvery = 3
 func (s *surface) coarseNoise(r field) (noise field, block int, err error) {
 	all := float32(math.Max(spread(s.sampled(r)), 1e-9))
 	sigma := float64(noiseWindow / s.grid.MMPerPX)
-	block = max(noiseEvery, int(sigma/4)/noiseEvery*noiseEvery)
+	block = max(noiseEvery, int(sigma/3)/noiseEvery*noiseEvery) // a Gaussian is sampled well at a third of its deviation
 	w, h := (r.w+block-1)/block, (r.h+block-1)/block
 	sum, weight := newField(w, h), newField(w, h)
 	for y := 0; y < r.h; y += noiseEvery {
-		row, in := r.v[y*r.w:(y+1)*r.w], s.in[y*r.w:(y+1)*r.w]
-		to := y / block * w
-		for x := 0; x < r.w; x += noiseEvery {
-			if in[x] {
-				v := min(max(row[x], -winsor*all), winsor*all)
-				sum.v[to+x/block] += v * v
-				weight.v[to+x/block]++
-			}
-		}
+		s.addRowSquares(sum, weight, r, y, block, winsor*all)
 	}
 	if sum, err = sum.blurred(hide.PX(sigma / float64(block))); err != nil {
 		return noise, block, err
@@ -238,6 +230,24 @@ func (s *surface) coarseNoise(r field) (noise field, block int, err error) {
 		sum.v[i] = max(float32(math.Sqrt(float64(max(v, 0)/max(weight.v[i], 1e-6)))), all/2)
 	}
 	return sum, block, nil
+}
+
+// addRowSquares adds every noiseEvery-th value of a row, winsorised and squared,
+// to its block.
+func (s *surface) addRowSquares(sum, weight, r field, y, block int, limit float32) {
+	row, in := r.v[y*r.w:(y+1)*r.w], s.in[y*r.w:(y+1)*r.w]
+	for k := range sum.w {
+		var squares, n float32
+		for x := k * block; x < min((k+1)*block, r.w); x += noiseEvery {
+			if in[x] {
+				v := min(max(row[x], -limit), limit)
+				squares += v * v
+				n++
+			}
+		}
+		sum.v[y/block*sum.w+k] += squares
+		weight.v[y/block*sum.w+k] += n
+	}
 }
 
 // samples of a response that its spread is taken from: the error of a median

@@ -1,0 +1,107 @@
+// Sums along lines and of squares over tiles of a raster; see along.go.
+// Written so that the compiler makes vector code of every inner loop: each pixel
+// is computed by itself, in one order, so the result is the same on all machines.
+
+#include "along.h"
+
+#pragma STDC FP_CONTRACT OFF
+
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
+#define VECTOR __attribute__((target_clones("avx2", "default")))
+#else
+#define VECTOR
+#endif
+
+VECTOR
+static void combine(float *restrict out, const float *restrict a, const float *restrict b, const float *restrict c,
+                    float ca, float cb, float cc, int n) {
+    for (int x = 0; x < n; x++) out[x] = ca * a[x] + cb * b[x] + cc * c[x];
+}
+
+VECTOR
+static void combine2(float *restrict out, const float *restrict a, const float *restrict b, float ca, float cb, int n) {
+    for (int x = 0; x < n; x++) out[x] = ca * a[x] + cb * b[x];
+}
+
+VECTOR
+static void add(float *restrict out, const float *restrict a, const float *restrict b, int n) {
+    for (int x = 0; x < n; x++) out[x] = a[x] + b[x];
+}
+
+VECTOR
+static void add_scaled_squares(float *restrict sum, const float *restrict r, float scale, int n) {
+    for (int x = 0; x < n; x++) sum[x] += r[x] * r[x] * scale;
+}
+
+static int imin(int a, int b) { return a < b ? a : b; }
+static int imax(int a, int b) { return a > b ? a : b; }
+
+void pix_sum_along(const float *a, const float *b, const float *c, float ca, float cb, float cc, pix_raster f, pix_tile t,
+                   const int32_t *sx, const int32_t *sy, int steps, float *first, int first_at, float *last, float *buf) {
+    int left = 0, right = 0, below = 0;
+    for (int k = 0; k < steps; k++) {
+        left += sx[k] < 0 ? -sx[k] : 0;
+        right += sx[k] > 0 ? sx[k] : 0;
+        below += sy[k];
+    }
+    const int x0 = t.x0 - left, bw = t.x1 - t.x0 + left + right, bh = t.y1 - t.y0 + below;
+    float *from = buf, *to = buf + (long)bw * bh;
+    for (int y = 0; y < bh; y++) { // beyond the raster all is 0
+        float *row = from + (long)y * bw;
+        int lo = imax(0, -x0), hi = imin(bw, f.w - x0);
+        if (t.y0 + y >= f.h || lo >= hi) { lo = hi = bw; }
+        for (int x = 0; x < lo; x++) row[x] = 0;
+        for (int x = hi; x < bw; x++) row[x] = 0;
+        if (lo == hi) continue;
+        long at = (long)(t.y0 + y) * f.w + x0 + lo;
+        if (c) combine(row + lo, a + at, b + at, c + at, ca, cb, cc, hi - lo);
+        else combine2(row + lo, a + at, b + at, ca, cb, hi - lo);
+    }
+    int l = left, r = right, d = below;
+    for (int k = 0; k < steps; k++) {
+        l -= sx[k] < 0 ? -sx[k] : 0;
+        r -= sx[k] > 0 ? sx[k] : 0;
+        d -= sy[k];
+        const int lo = left - l, n = t.x1 - t.x0 + l + r;
+        for (int y = 0; y < t.y1 - t.y0 + d; y++) {
+            const float *own = from + (long)y * bw + lo, *other = from + (long)(y + sy[k]) * bw + lo + sx[k];
+            add(to + (long)y * bw + lo, own, other, n);
+        }
+        float *swap = from;
+        from = to;
+        to = swap;
+        float *out = k + 1 == steps ? last : k + 1 == first_at ? first : 0;
+        if (!out) continue;
+        for (int y = t.y0; y < t.y1; y++)
+            for (int x = t.x0; x < t.x1; x++) out[(long)y * f.w + x] = from[(long)(y - t.y0) * bw + left + x - t.x0];
+    }
+}
+
+void pix_add_squares(float *sum, const float *r, pix_raster f, pix_tile t, int dx, int dy, const float *scale, int block, int blocks) {
+    for (int y = imax(t.y0, dy); y < imin(t.y1, f.h + imin(dy, 0)); y++) {
+        float *to = sum + (long)(y - t.y0) * (t.x1 - t.x0);
+        const float *from = r + (long)(y - dy) * f.w, *row = scale + (long)((y - dy) / block) * blocks;
+        int x = imax(t.x0, dx), end = imin(t.x1, f.w + imin(dx, 0));
+        while (x < end) {
+            int k = (x - dx) / block, stop = imin(end, (k + 1) * block + dx);
+            add_scaled_squares(to + x - t.x0, from + x - dx, row[k], stop - x);
+            x = stop;
+        }
+    }
+}
+
+VECTOR
+static void keep_row(float *restrict best, uint8_t *restrict name, const float *restrict sum, const uint8_t *restrict in, uint8_t as, int n) {
+    for (int x = 0; x < n; x++) {
+        int wins = in[x] && sum[x] > best[x];
+        best[x] = wins ? sum[x] : best[x];
+        name[x] = wins ? as : name[x];
+    }
+}
+
+void pix_keep_greater(float *best, uint8_t *name, const float *sum, const uint8_t *in, uint8_t as, pix_raster f, pix_tile t) {
+    for (int y = t.y0; y < t.y1; y++) {
+        long at = (long)y * f.w + t.x0;
+        keep_row(best + at, name + at, sum + (long)(y - t.y0) * (t.x1 - t.x0), in + at, as, t.x1 - t.x0);
+    }
+}

@@ -1,0 +1,140 @@
+package pix
+
+/*
+#cgo CFLAGS: -O3 -std=c11
+#include "along.h"
+*/
+import "C"
+
+import (
+	"image"
+	"unsafe"
+
+	"hidechart/hide"
+)
+
+// Stretch is a line of 2^len(Steps) pixels from a pixel on: step k doubles it by
+// what lies Steps[k] away, so the steps of a straight line are 1, 2, 4, … pixels
+// long. Steps never point up (Y ≥ 0).
+type Stretch struct {
+	Steps []image.Point
+	First int // after so many steps the sum is wanted as well; 0: only the whole
+}
+
+// Middle is the shift from a stretch's start to its middle after n steps.
+func (s Stretch) Middle(n int) image.Point {
+	var end image.Point
+	for _, p := range s.Steps[:n] {
+		end = end.Add(p)
+	}
+	return end.Div(2)
+}
+
+// Room is how many values the buffer of Sum holds for a tile of a size.
+func (s Stretch) Room(tile image.Point) int {
+	w, h := tile.X, tile.Y
+	for _, p := range s.Steps {
+		w, h = w+max(p.X, -p.X), h+p.Y
+	}
+	return 2 * w * h
+}
+
+func (s Stretch) check(tile image.Rectangle, buffer int) error {
+	for _, p := range s.Steps {
+		if p.Y < 0 {
+			return hide.Faultf(hide.Internal, "stretch: step %v points up", p)
+		}
+	}
+	if len(s.Steps) == 0 || s.First >= len(s.Steps) || buffer < s.Room(tile.Size()) {
+		return hide.Faultf(hide.Internal, "stretch: %d steps, first sum after %d, buffer of %d", len(s.Steps), s.First, buffer)
+	}
+	return nil
+}
+
+// Weighted is a weighted sum of two or three rasters of one size.
+type Weighted struct {
+	Rasters [3][]float32 // the last may be nil
+	Weights [3]float32
+}
+
+// Sum writes, for the pixels of a tile, the sum of v along the stretch that
+// starts at each: the whole into last and, if it is wanted, that after First
+// steps into first. Beyond the raster, which is width wide, v is 0. The buffer
+// has Room.
+func (s Stretch) Sum(first, last []float32, v Weighted, width int, tile image.Rectangle, buffer []float32) error {
+	f := C.pix_raster{C.int(width), C.int(len(last) / width)}
+	if err := s.check(tile, len(buffer)); err != nil {
+		return err
+	}
+	if err := inside(tile, width, last, v.Rasters[0], v.Rasters[1]); err != nil {
+		return err
+	}
+	sx, sy := make([]C.int32_t, len(s.Steps)), make([]C.int32_t, len(s.Steps))
+	for k, p := range s.Steps {
+		sx[k], sy[k] = C.int32_t(p.X), C.int32_t(p.Y)
+	}
+	var early *C.float
+	if s.First > 0 {
+		early = floats(first)
+	}
+	var third *C.float
+	if v.Rasters[2] != nil {
+		third = floats(v.Rasters[2])
+	}
+	C.pix_sum_along(floats(v.Rasters[0]), floats(v.Rasters[1]), third, C.float(v.Weights[0]), C.float(v.Weights[1]), C.float(v.Weights[2]),
+		f, tileOf(tile), &sx[0], &sy[0], C.int(len(s.Steps)), early, C.int(s.First), floats(last), floats(buffer))
+	return nil
+}
+
+// Blocks holds one value per Side × Side pixels, Width to a row.
+type Blocks struct {
+	Values      []float32
+	Side, Width int
+}
+
+// AddSquares adds r², moved by shift and multiplied by the scale where it came
+// from, to the sums of a tile. sum holds the tile alone, row by row; r is a
+// raster width wide, and beyond it 0.
+func AddSquares(sum, r []float32, width int, tile image.Rectangle, shift image.Point, scale Blocks) error {
+	height := len(r) / width
+	if err := inside(tile, width, r); err != nil {
+		return err
+	}
+	if len(sum) < tile.Dx()*tile.Dy() || scale.Width*scale.Side < width || len(scale.Values)/scale.Width*scale.Side < height {
+		return hide.Faultf(hide.Internal, "add squares: sums or scales are too few")
+	}
+	C.pix_add_squares(floats(sum), floats(r), C.pix_raster{C.int(width), C.int(height)}, tileOf(tile),
+		C.int(shift.X), C.int(shift.Y), floats(scale.Values), C.int(scale.Side), C.int(scale.Width))
+	return nil
+}
+
+// KeepGreater writes the sums of a tile over best, and as over name, where in is
+// true and the sum is the greater.
+func KeepGreater(best []float32, name []uint8, sum []float32, in []bool, as uint8, width int, tile image.Rectangle) error {
+	if err := inside(tile, width, best); err != nil {
+		return err
+	}
+	if len(name) != len(best) || len(in) != len(best) || len(sum) < tile.Dx()*tile.Dy() {
+		return hide.Faultf(hide.Internal, "keep greater: rasters differ in size")
+	}
+	C.pix_keep_greater(floats(best), (*C.uint8_t)(unsafe.Pointer(&name[0])), floats(sum), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.uint8_t(as),
+		C.pix_raster{C.int(width), C.int(len(best) / width)}, tileOf(tile))
+	return nil
+}
+
+// inside reports a tile that is empty or leaves a raster, and rasters of
+// different size.
+func inside(tile image.Rectangle, width int, rasters ...[]float32) error {
+	for _, r := range rasters {
+		if len(r) != len(rasters[0]) || tile.Empty() || !tile.In(image.Rect(0, 0, width, len(r)/width)) {
+			return hide.Faultf(hide.Internal, "tile %v does not lie in rasters of one size, %d wide", tile, width)
+		}
+	}
+	return nil
+}
+
+func floats(v []float32) *C.float { return (*C.float)(unsafe.Pointer(&v[0])) }
+
+func tileOf(r image.Rectangle) C.pix_tile {
+	return C.pix_tile{C.int(r.Min.X), C.int(r.Min.Y), C.int(r.Max.X), C.int(r.Max.Y)}
+}

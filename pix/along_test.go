@@ -1,0 +1,85 @@
+package pix_test
+
+import (
+	"image"
+	"math/rand/v2"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hidechart/pix"
+)
+
+// TestStretchSum compares with the sum written out, at tiles that touch every
+// border and for steps to both sides.
+func TestStretchSum(t *testing.T) {
+	const w, h = 53, 41
+	r := rand.New(rand.NewPCG(1, 2))
+	v := pix.Weighted{Weights: [3]float32{0.5, -2, 3}}
+	for k := range v.Rasters {
+		v.Rasters[k] = make([]float32, w*h)
+		for i := range v.Rasters[k] {
+			v.Rasters[k][i] = r.Float32() - 0.5
+		}
+	}
+	for _, steps := range [][]image.Point{{{X: 1}, {X: 2}, {X: 4}}, {{X: -1}, {X: -2, Y: 1}, {X: -4, Y: 2}}, {{Y: 1}, {X: 1, Y: 2}, {X: 1, Y: 4}}} {
+		s := pix.Stretch{Steps: steps, First: 2}
+		first, last := make([]float32, w*h), make([]float32, w*h)
+		for _, tile := range []image.Rectangle{image.Rect(0, 0, 20, 30), image.Rect(20, 0, w, 30), image.Rect(0, 30, 20, h), image.Rect(20, 30, w, h)} {
+			require.NoError(t, s.Sum(first, last, v, w, tile, make([]float32, s.Room(tile.Size()))))
+		}
+		for i := range last {
+			at := image.Pt(i%w, i/w)
+			assert.InDelta(t, written(v, w, h, at, steps[:2]), first[i], 1e-4, "%v after two steps", at)
+			assert.InDelta(t, written(v, w, h, at, steps), last[i], 1e-4, "%v after all", at)
+		}
+	}
+}
+
+// written is the sum over all choices of steps, by its definition.
+func written(v pix.Weighted, w, h int, at image.Point, steps []image.Point) float64 {
+	if len(steps) == 0 {
+		if !at.In(image.Rect(0, 0, w, h)) {
+			return 0
+		}
+		var sum float64
+		for k, r := range v.Rasters {
+			sum += float64(v.Weights[k]) * float64(r[at.Y*w+at.X])
+		}
+		return sum
+	}
+	return written(v, w, h, at, steps[1:]) + written(v, w, h, at.Add(steps[0]), steps[1:])
+}
+
+func TestAddSquaresKeepGreater(t *testing.T) {
+	const w, h, side = 23, 17, 4
+	r, in := make([]float32, w*h), make([]bool, w*h)
+	for i := range r {
+		r[i], in[i] = float32(i%7), i%3 > 0
+	}
+	scale := pix.Blocks{Side: side, Width: (w + side - 1) / side}
+	for i := range scale.Width * ((h + side - 1) / side) {
+		scale.Values = append(scale.Values, float32(1+i))
+	}
+	for _, shift := range []image.Point{{}, {X: 3, Y: 2}, {X: -5, Y: 1}} {
+		best, name := make([]float32, w*h), make([]uint8, w*h)
+		tile := image.Rect(2, 1, w, h-1)
+		sum := make([]float32, tile.Dx()*tile.Dy())
+		require.NoError(t, pix.AddSquares(sum, r, w, tile, shift, scale))
+		require.NoError(t, pix.KeepGreater(best, name, sum, in, 9, w, tile))
+		for i := range best {
+			at := image.Pt(i%w, i/w)
+			from := at.Sub(shift)
+			var want float32
+			if at.In(tile) && in[i] && from.In(image.Rect(0, 0, w, h)) {
+				v := r[from.Y*w+from.X]
+				want = v * v * scale.Values[from.Y/side*scale.Width+from.X/side]
+			}
+			assert.Equal(t, want, best[i], "%v moved by %v", at, shift)
+			assert.Equal(t, want > 0, name[i] == 9)
+		}
+	}
+	assert.Error(t, pix.AddSquares(make([]float32, 4), r, w, image.Rect(0, 0, w, h), image.Point{}, scale))
+	assert.Error(t, pix.KeepGreater(r, nil, r, in, 1, w, image.Rect(0, 0, w, h+1)))
+}
