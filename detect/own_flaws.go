@@ -23,7 +23,7 @@ type FlawParams struct {
 
 // DefaultFlawParams returns the settings used unless told otherwise.
 func DefaultFlawParams() FlawParams {
-	return FlawParams{Seed: 8, Follow: 5, Share: .5, Least: .2, Most: 500}
+	return FlawParams{Seed: 8, Follow: 5, Share: .35, Least: .2, Most: 500}
 }
 
 // Validate lists every setting out of range.

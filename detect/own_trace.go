@@ -20,24 +20,51 @@ const (
 	flawTolerance hide.MM = .2
 	// pieceShare of the largest piece: smaller ones are the grain's.
 	pieceShare = .05
+	// mostPieces and holes of one flaw: with more, the outline follows the grain.
+	mostPieces = 12
 )
 
 // trace outlines the flaw that holds the given pixels of the map. The map is
 // blurred so that it finds; where a flaw ends is read from the finest two levels'
 // own distances around it: their values there fall into two heaps, flaw
-// and leather, parted by Otsu's threshold (Otsu 1979). Of colour alone
-// and colour with grain, the one that parts the better is taken. g is the map's grid.
+// and leather, parted by Otsu's threshold (Otsu 1979). Of colour alone and
+// colour with grain the one that parts the better is taken; where both fall to
+// pieces, as on a flaw that is only another grain, the map's own outline stays. g is the
+// map's grid.
 func (m OwnMap) trace(core []int, g pix.Grid, p FlawParams) (hide.Shape, error) {
 	sharp := pix.Grid{Left: g.Left, Top: g.Top, Width: m.sharpAll.w, Height: m.sharpAll.h}
 	sharp.MMPerPX = g.MMPerPX * hide.MM(g.Width) / hide.MM(max(sharp.Width, 1))
-	window, in := m.window(core, sharp)
+	window, cover := m.window(core, sharp)
 	part := sharp.Crop(window)
-	in, err := grow(in, part, traceReach*part.MMPerPX)
+	in, err := grow(cover, part, traceReach*part.MMPerPX)
 	if err != nil {
 		return nil, err
 	}
-	var best field
-	var parted float64
+	cuts, err := m.cuts(window, in)
+	if err != nil {
+		return nil, err
+	}
+	own := newField(window.Dx(), window.Dy())
+	for i, c := range cover {
+		if own.v[i] = -1; c {
+			own.v[i] = 1
+		}
+	}
+	var shape hide.Shape
+	for _, f := range append(cuts, own) {
+		var whole int
+		if shape, whole, err = piecesOf(f, part, p.Least); err != nil || len(shape) > 0 && whole <= mostPieces {
+			return shape, err
+		}
+	}
+	return shape, nil
+}
+
+// cuts are the finest levels' sums, blurred a little, less their threshold
+// within the region and negative outside; the one that parts the best first.
+func (m OwnMap) cuts(window image.Rectangle, in []bool) ([]field, error) {
+	var out []field
+	var first float64
 	for _, f := range []field{m.sharpColour, m.sharpAll} {
 		if f.v == nil {
 			continue
@@ -47,7 +74,7 @@ func (m OwnMap) trace(core []int, g pix.Grid, p FlawParams) (hide.Shape, error) 
 			return nil, err
 		}
 		limit, share := otsu(sampled(soft.v, in))
-		if share <= parted {
+		if share == 0 { // an even field: nothing to part
 			continue
 		}
 		for i := range soft.v {
@@ -55,12 +82,12 @@ func (m OwnMap) trace(core []int, g pix.Grid, p FlawParams) (hide.Shape, error) 
 				soft.v[i] = -1
 			}
 		}
-		best, parted = soft, share
+		if out = append(out, soft); len(out) > 1 && share > first {
+			slices.Reverse(out)
+		}
+		first = share
 	}
-	if best.v == nil {
-		return nil, nil
-	}
-	return piecesOf(best, part, p.Least)
+	return out, nil
 }
 
 // window is the part of the finest level around some of the map's pixels, and
@@ -126,20 +153,25 @@ func otsu(v []float64) (threshold, share float64) {
 }
 
 // piecesOf traces where a field is not negative: pieces and holes of at least
-// the given area, the largest first.
-func piecesOf(v field, g pix.Grid, least hide.MM2) (hide.Shape, error) {
+// the given area, the largest first, and how many of both there are before the
+// small pieces beside a large one are dropped.
+func piecesOf(v field, g pix.Grid, least hide.MM2) (hide.Shape, int, error) {
 	im := v.image()
 	defer im.Close()
 	curves, err := pix.Isolines(im)
 	if err != nil {
-		return nil, err
+		return nil, 0, err
 	}
+	n := 0
 	largest := largestRing(curves, g).SignedArea()
 	tolerance := min(g.MMPerPX/4, flawTolerance)
 	var out hide.Shape
 	var holes []hide.Ring
 	for _, c := range curves {
 		r := tableRing(c, g)
+		if area := r.SignedArea(); max(area, -area) >= least {
+			n++
+		}
 		switch area := r.SignedArea(); {
 		case len(r) < 4:
 		case area >= max(least, pieceShare*largest):
@@ -160,9 +192,10 @@ func piecesOf(v field, g pix.Grid, least hide.MM2) (hide.Shape, error) {
 	}
 	slices.SortStableFunc(out, func(a, b hide.Polygon) int { return int(math.Copysign(1, float64(b.Area()-a.Area()))) })
 	if len(out) == 0 {
-		return nil, nil
+		return nil, 0, nil
 	}
-	return plane.MakeValid(out)
+	valid, err := plane.MakeValid(out)
+	return valid, n, err
 }
 
 // edgeDeviation, in pixels of the finest level, is how far traced outlines lie

@@ -54,15 +54,16 @@ type SwatchScore struct {
 
 // SwatchCandidate is a place unlike the rest of the picture.
 type SwatchCandidate struct {
-	ID          int          `json:"id"` // by falling score, from 1
-	Probability float64      `json:"probability"`
-	Score       float64      `json:"score"`        // highest
-	Mean        float64      `json:"mean_score"`   // over it
-	Colour      float64      `json:"colour_share"` // of the score, 0 to 1; the rest is grain
-	Geometry    hide.Polygon `json:"geometry"`
-	Area        SwatchArea   `json:"area_mm2"`
-	Length      hide.MM      `json:"length_mm"` // of the smallest rectangle around it
-	Width       hide.MM      `json:"width_mm"`
+	ID          int        `json:"id"` // by falling score, from 1
+	Probability float64    `json:"probability"`
+	Score       float64    `json:"score"`        // highest
+	Mean        float64    `json:"mean_score"`   // over it
+	Colour      float64    `json:"colour_share"` // of the score, 0 to 1; the rest is grain
+	Geometry    hide.Shape `json:"geometry"`
+	Pieces      int        `json:"count"` // of the geometry
+	Area        SwatchArea `json:"area_mm2"`
+	Length      hide.MM    `json:"length_mm"` // of the smallest rectangle around it
+	Width       hide.MM    `json:"width_mm"`
 }
 
 // SwatchArea is an area with its standard uncertainty: perimeter × edge_u_mm.

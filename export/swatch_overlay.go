@@ -73,12 +73,14 @@ func swatchGround(photo *pix.Image) (brush, error) {
 
 func drawSwatchCandidate(b brush, c SwatchCandidate, at func(hide.Point) spot, capital float64) {
 	var lines []line
-	for _, r := range append([]hide.Ring{c.Geometry.Outer}, c.Geometry.Holes...) {
-		l := line{closed: true}
-		for _, p := range r {
-			l.at = append(l.at, at(p))
+	for _, poly := range c.Geometry {
+		for _, r := range append([]hide.Ring{poly.Outer}, poly.Holes...) {
+			l := line{closed: true}
+			for _, p := range r {
+				l.at = append(l.at, at(p))
+			}
+			lines = append(lines, l)
 		}
-		lines = append(lines, l)
 	}
 	dash := 0.0
 	if c.Probability < .5 {
@@ -90,8 +92,10 @@ func drawSwatchCandidate(b brush, c SwatchCandidate, at func(hide.Point) spot, c
 // writeSwatchNumber puts the number beside the candidate, inside the picture.
 func writeSwatchNumber(b brush, l *lettering, c SwatchCandidate, at func(hide.Point) spot, capital float64) {
 	f := noFrame()
-	for _, p := range c.Geometry.Outer {
-		f = f.with(at(p))
+	for _, poly := range c.Geometry {
+		for _, p := range poly.Outer {
+			f = f.with(at(p))
+		}
 	}
 	text := fmt.Sprintf("%d  %.0f %%", c.ID, 100*c.Probability)
 	wide := l.width(text, capital, true)

@@ -19,7 +19,7 @@ import (
 func sampleSwatch() Swatch {
 	square := hide.Polygon{Outer: hide.Ring{{X: 4, Y: 4}, {X: 8, Y: 4}, {X: 8, Y: 8}, {X: 4, Y: 8}}}
 	return Swatch{Image: SwatchImage{File: "a.png", Width: 100, Height: 60}, Frame: SwatchFrame{Unit: "mm", Y: "up", MMPerPX: .2, EdgeU: .1},
-		ScoreMap: NewSwatchScore("a.score.png"), Candidates: []SwatchCandidate{{ID: 1, Probability: .9, Geometry: square, Area: SwatchArea{16, 1.6}}}}
+		ScoreMap: NewSwatchScore("a.score.png"), Candidates: []SwatchCandidate{{ID: 1, Probability: .9, Geometry: hide.Shape{square}, Area: SwatchArea{16, 1.6}}}}
 }
 
 // The map is read by scikit-image (Debian) at 16 bits with the stated coding.

@@ -172,21 +172,29 @@ func (f swatchFlags) described(path string, data []byte, im *pix.Image, m detect
 	s := export.Swatch{
 		Format:   export.SwatchFormat,
 		Image:    export.SwatchImage{File: filepath.Base(path), SHA256: hex.EncodeToString(sum[:]), Width: im.Width(), Height: im.Height()},
-		Frame:    export.SwatchFrame{Unit: "mm", Y: "up", MMPerPX: mm, EdgeU: m.FlawEdgeU(im.Width(), mm, f.own)},
+		Frame:    export.SwatchFrame{Unit: "mm", Y: "up", MMPerPX: mm, EdgeU: m.EdgeU(im.Width(), mm)},
 		ScoreMap: export.NewSwatchScore(swatchName(path) + ".score.png"),
 		MadeBy:   export.SwatchMaker{Version: version, OpenCV: pix.OpenCVVersion(), Settings: f.settingsHash()},
 	}
 	s.ScoreMap.Seed, s.ScoreMap.Follow = float64(f.flaws.Seed), float64(f.flaws.Follow)
 	for i, d := range flaws {
-		around := d.Shape[0].Outer.Length()
-		for _, h := range d.Shape[0].Holes {
-			around += h.Length()
-		}
 		s.Candidates = append(s.Candidates, export.SwatchCandidate{ID: i + 1, Probability: d.Probability(), Score: d.Score, Mean: d.Mean,
-			Colour: d.Colour, Geometry: d.Shape[0], Length: d.Length, Width: d.Width,
-			Area: export.SwatchArea{Value: d.Shape.Area(), U: hide.MM2(around * s.Frame.EdgeU)}})
+			Colour: d.Colour, Geometry: d.Shape, Pieces: len(d.Shape), Length: d.Length, Width: d.Width,
+			Area: export.SwatchArea{Value: d.Shape.Area(), U: hide.MM2(around(d.Shape) * s.Frame.EdgeU)}})
 	}
 	return s
+}
+
+// around is the length of all the shape's rings.
+func around(s hide.Shape) hide.MM {
+	var sum hide.MM
+	for _, p := range s {
+		sum += p.Outer.Length()
+		for _, h := range p.Holes {
+			sum += h.Length()
+		}
+	}
+	return sum
 }
 
 // settingsHash is of everything that changes a result beside the image.
