@@ -20,6 +20,10 @@ test)
     gdal-bin                                     # reads DXF and GeoJSON back
     python3-opencv python3-skimage python3-scipy # reference results
     imagemagick librsvg2-bin poppler-utils       # draw SVG and PDF
+    python3-statsmodels                          # reference statistics
+    python3-openpyxl                             # reads XLSX back
+    qpdf python3-pikepdf                         # read and check PDF
+    postgresql                                   # the record's other database, on a cluster of the tests' own
   )
   ;;
 *)
