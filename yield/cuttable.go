@@ -1,8 +1,6 @@
 package yield
 
 import (
-	"cmp"
-	"math"
 	"slices"
 
 	"hidechart/hide"
@@ -11,10 +9,6 @@ import (
 
 // Params are the settings of the cuttable area and its range.
 type Params struct {
-	// Cell is the raster's spacing in mm on which overlaps of candidates are
-	// found. The ends of the range are exact whatever it is; 1 mm is the width of the
-	// finest scratch charted.
-	Cell hide.MM
 	// Samples is the number of drawings of what is real. 1000 put the 10 and
 	// 90 % points within ± 1 % of their rank (√(0.1·0.9/1000)).
 	Samples int
@@ -31,16 +25,14 @@ type Params struct {
 	LookFirst int
 }
 
-// DefaultParams are the settings for a hide at 1 mm.
+// DefaultParams are the settings for every hide.
 func DefaultParams() Params {
-	return Params{Cell: 1, Samples: 1000, Seed: 1, Correlation: 0.3, Likely: 0.5}
+	return Params{Samples: 1000, Seed: 1, Correlation: 0.3, Likely: 0.5}
 }
 
 // Validate names a setting out of range. Error: Invalid.
 func (p Params) Validate() error {
 	switch {
-	case !(p.Cell >= 0.1 && p.Cell <= 20):
-		return hide.Faultf(hide.Invalid, "yield: cell %g mm is not between 0.1 and 20", p.Cell)
 	case p.Samples < 10 || p.Samples > 1e6:
 		return hide.Faultf(hide.Invalid, "yield: %d samples, want 10 to 1000000", p.Samples)
 	case !(p.Correlation >= 0 && p.Correlation <= 1):
@@ -68,16 +60,12 @@ type Cut struct {
 	LookFirst     []Worth // the candidates whose review moves the yield most, five at most
 	Unmet         []string
 
-	p     Params
-	flaws []flaw
-	base  hide.Shape // outline less edge strip and holes
-
-	// what the samples are drawn from, see sampleRange
-	doubtful      []flaw
-	parts         []atom
-	free, perCell float64 // mm²
-	measured      hide.Area
-	leather       float64 // mm²
+	p        Params
+	flaws    []flaw
+	base     hide.Shape // outline less edge strip and holes
+	atoms    []atom
+	measured hide.Area
+	cutter   *Cutter
 }
 
 // ZoneCut is the cuttable part of a zone.
@@ -103,6 +91,8 @@ type flaw struct {
 	p       float64 // 1: confirmed or drawn by a reviewer
 	rule    Rule
 	removed hide.Shape // with its margin
+	onHide  hide.Shape // of it, what lies on the base
+	box     Box        // of onHide
 }
 
 // BandWord names a share of the hide that can be cut: 80–85 % good, above
@@ -121,37 +111,17 @@ func BandWord(share float64) string {
 // rejected candidates are left out, confirmed and added flaws are certain.
 //
 // The region is exact: outline less edge strip, less each counted flaw with its
-// margin (GEOS). The range is sampled, see sampleRange. Holes of the outline are
-// never cuttable; their margin comes with the defect of kind hole.
+// margin (GEOS). The range is drawn from the same polygons, see Cut.draw. Holes of
+// the outline are never cuttable; their margin comes with the defect of kind hole.
+// To ask again after each decision of a review, keep a Cutter.
 //
 // Errors: Invalid for params, a look or a geometry that cannot be.
 func Cuttable(chart hide.Chart, look Look, p Params) (Cut, error) {
-	if err := cmp.Or(p.Validate(), look.Validate()); err != nil {
+	k, err := NewCutter(chart, look, p)
+	if err != nil {
 		return Cut{}, err
 	}
-	c := Cut{Look: look.Name, p: p, Unmet: look.unmet(chart)}
-	var err error
-	if c.base, err = baseRegion(chart.Outline, look.EdgeStrip); err != nil {
-		return Cut{}, err
-	}
-	if c.flaws, err = countedFlaws(chart.Defects, look); err != nil {
-		return Cut{}, err
-	}
-	if c.Region, err = c.without(func(f flaw) bool { return f.p >= p.Likely }); err != nil {
-		return Cut{}, err
-	}
-	leather := chart.Outline.Area()
-	c.Area = c.Region.Area()
-	c.Share = share(c.Area, leather)
-	for _, f := range c.flaws {
-		if f.rule == Forbidden && f.p >= p.Likely {
-			c.Refused = append(c.Refused, f.id)
-		}
-	}
-	if c.Zones, err = cutZones(c.Region, chart.Zones); err != nil {
-		return Cut{}, err
-	}
-	return c, c.sampleRange(chart)
+	return k.Cut(chart)
 }
 
 func share(part, whole hide.MM2) float64 {
@@ -180,30 +150,6 @@ func baseRegion(outline hide.Polygon, strip hide.MM) (hide.Shape, error) {
 	return plane.Difference(whole, holes)
 }
 
-// countedFlaws buffers every flaw that the look does not let pass.
-func countedFlaws(defects []hide.Defect, look Look) ([]flaw, error) {
-	var out []flaw
-	for _, d := range defects {
-		rule, margin := look.Judge(d)
-		if d.Status == hide.Rejected || rule == NotCounted {
-			continue
-		}
-		f := flaw{id: d.ID, kind: d.Kind, p: 1, rule: rule}
-		if d.Status == hide.Candidate {
-			f.p = min(1, max(0, d.Probability))
-		}
-		if math.IsNaN(d.Probability) {
-			return nil, hide.Faultf(hide.Invalid, "defect %d: probability is not a number", d.ID)
-		}
-		var err error
-		if f.removed, err = plane.Buffer(d.Geometry, margin); err != nil {
-			return nil, hide.Wrapf(hide.Invalid, err, "defect %d", d.ID)
-		}
-		out = append(out, f)
-	}
-	return out, nil
-}
-
 // without is the base less the flaws of a choice.
 func (c *Cut) without(chosen func(flaw) bool) (hide.Shape, error) {
 	var parts []hide.Shape
@@ -220,19 +166,6 @@ func (c *Cut) without(chosen func(flaw) bool) (hide.Shape, error) {
 		return nil, err
 	}
 	return plane.Difference(c.base, all)
-}
-
-func cutZones(region hide.Shape, zones []hide.ZoneShape) ([]ZoneCut, error) {
-	var out []ZoneCut
-	for _, z := range zones {
-		in, err := plane.Intersection(region, z.Geometry)
-		if err != nil {
-			return nil, hide.Wrapf(hide.Invalid, err, "zone %s", z.Zone)
-		}
-		whole := z.Geometry.Area()
-		out = append(out, ZoneCut{Zone: z.Zone, Area: whole, Cuttable: in.Area(), Share: share(in.Area(), whole)})
-	}
-	return out, nil
 }
 
 // sortedRange is the median and the 10 and 90 % points of values, linear

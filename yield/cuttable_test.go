@@ -121,7 +121,7 @@ func TestReviewClosesTheRange(t *testing.T) {
 		chart := inventedHide(t)
 		chart.Area.U = 0
 		p := DefaultParams()
-		p.Samples, p.Cell = 100, 4
+		p.Samples = 100
 		before, err := Cuttable(chart, plain(), p)
 		require.NoError(t, err)
 		require.LessOrEqual(t, before.CuttableShare.P10, before.CuttableShare.Median)
@@ -138,7 +138,7 @@ func TestReviewClosesTheRange(t *testing.T) {
 			decided[d.ID] = map[hide.Status]float64{hide.Confirmed: 1}[d.Status]
 		}
 		quick := before.Revised(decided)
-		require.InDelta(t, after.Share, quick.CuttableShare.Median, 0.01, "by cells of 4 mm, on hides down to 0.1 m²")
+		require.InDelta(t, after.Share, quick.CuttableShare.Median, 1e-7, "polygons: exact but for rounding, 0.01 mm² of 0.1 m²")
 		require.InDelta(t, quick.CuttableShare.P10, quick.CuttableShare.P90, 1e-12)
 		require.Empty(t, quick.LookFirst)
 		require.InDelta(t, after.Share, after.CuttableShare.P10, 1e-12)
@@ -163,7 +163,7 @@ func TestCuttableRefuses(t *testing.T) {
 	_, err := Cuttable(hide.Chart{}, plain(), DefaultParams())
 	require.ErrorContains(t, err, "no outline")
 	_, err = Cuttable(square(), plain(), Params{})
-	require.ErrorContains(t, err, "cell")
+	require.ErrorContains(t, err, "samples")
 	bad := square()
 	bad.Defects = []hide.Defect{candidate(4, hide.Scar, math.NaN(), rect(1, 1, 9, 9))}
 	_, err = Cuttable(bad, plain(), DefaultParams())

@@ -1,6 +1,8 @@
 package yield
 
 import (
+	"slices"
+
 	"hidechart/hide"
 )
 
@@ -21,7 +23,8 @@ const (
 // what was found on the board (charted).
 func (c *Cut) fitsRange(p Piece, b lookBoard, charted hide.MM2) (Range, error) {
 	same := float64(charted)
-	if len(c.doubtful) == 0 || charted == 0 {
+	doubtful := slices.DeleteFunc(slices.Clone(c.flaws), func(f flaw) bool { return f.p == 0 || f.p == 1 })
+	if len(doubtful) == 0 || charted == 0 {
 		return Range{same, same, same}, nil
 	}
 	free, err := c.without(func(f flaw) bool { return f.p == 1 })
@@ -36,23 +39,22 @@ func (c *Cut) fitsRange(p Piece, b lookBoard, charted hide.MM2) (Range, error) {
 	outers, inners := coarse.masks(p)
 	reach := func(isReal func(i int) bool) float64 {
 		left := coarse.free.clone()
-		for i, f := range c.doubtful {
+		for i, f := range doubtful {
 			if isReal(i) {
 				coarse.grid.erase(left, f.removed)
 			}
 		}
 		return float64(usableCells(left, outers, inners).count())
 	}
-	base := reach(func(i int) bool { return c.doubtful[i].p >= c.p.Likely })
+	base := reach(func(i int) bool { return doubtful[i].p >= c.p.Likely })
 	if base == 0 { // too coarse for this piece: nothing can be said but the charted state
 		return Range{same, same, same}, nil
 	}
-	d := &drawing{p: c.p, flaws: c.doubtful}
-	d.p.Samples = min(reachSamples, c.p.Samples)
-	d.draw()
-	values := make([]float64, d.p.Samples)
+	d := &drawing{p: c.p, flaws: doubtful, normals: c.cutter.normals}
+	d.decide()
+	values := make([]float64, min(reachSamples, c.p.Samples))
 	for s := range values {
-		values[s] = same * reach(func(i int) bool { return d.real[i][s] < 0 }) / base
+		values[s] = same * reach(func(i int) bool { return d.real[i][s] }) / base
 	}
 	return sortedRange(values), nil
 }

@@ -42,7 +42,7 @@ func starPiece(t *rapid.T) Piece {
 func TestFitAgainstPolygons(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		chart := inventedHide(t)
-		cut, err := Cuttable(chart, plain(), Params{Cell: 20, Samples: 10, Likely: 0.5})
+		cut, err := Cuttable(chart, plain(), Params{Samples: 10, Likely: 0.5})
 		require.NoError(t, err)
 		const cell = 13.0
 		b := board(t, cut.Region, cell)

@@ -49,7 +49,7 @@ func TestThirtyStraps(t *testing.T) {
 func TestLayoutIsVerified(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		chart := inventedHide(t)
-		cut, err := Cuttable(chart, plain(), Params{Cell: 20, Samples: 10, Likely: 0.5})
+		cut, err := Cuttable(chart, plain(), Params{Samples: 10, Likely: 0.5})
 		require.NoError(t, err)
 		p, q := starPiece(t), starPiece(t)
 		p.Turns, q.Pair, q.Count = []float64{0, 77}, true, 2
