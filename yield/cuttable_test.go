@@ -135,7 +135,7 @@ func TestReviewClosesTheRange(t *testing.T) {
 		require.NoError(t, err)
 		decided := map[int]float64{}
 		for _, d := range chart.Defects {
-			decided[d.ID] = map[hide.Status]float64{hide.Confirmed: 1}[d.Status]
+			decided[d.ID] = map[hide.Status]float64{hide.Confirmed: 1, hide.Added: 1}[d.Status]
 		}
 		quick := before.Revised(decided)
 		require.InDelta(t, after.Share, quick.CuttableShare.Median, 1e-6, "polygons; a region may be put on a grid of 1e-4 mm (plane), 0.2 mm² along 2 m of edge of 0.28 m²")
