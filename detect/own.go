@@ -54,18 +54,27 @@ func ScoreMap(ctx context.Context, im *pix.Image, in []bool, p OwnParams) (OwnMa
 		return OwnMap{}, err
 	}
 	sizes := p.levelSizes(im.Width(), im.Height())
-	rest := sizes[min(1, len(sizes)-1)]
-	levels, err := ownLevels(im, in, sizes)
+	finest, err := finestLevel(im, in, sizes[0])
 	if err != nil {
 		return OwnMap{}, err
 	}
+	return scoreLevels(ctx, finest, sizes, p)
+}
+
+// scoreLevels scores the planes of the finest level, over all sizes.
+func scoreLevels(ctx context.Context, finest ownLevel, sizes [][2]int, p OwnParams) (OwnMap, error) {
+	levels, err := finest.pyramid(sizes)
+	if err != nil {
+		return OwnMap{}, err
+	}
+	at := min(1, len(sizes)-1)
 	found := make([][]expert, len(levels))
 	group, ctx := errgroup.WithContext(ctx)
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for k, l := range levels {
 		group.Go(func() (err error) {
 			if err = ctx.Err(); err == nil {
-				found[k], err = l.experts(rest, sharpSize(k, sizes), p)
+				found[k], err = l.experts(sizes[at], sharpSize(k, sizes), p)
 			}
 			return err
 		})
@@ -73,7 +82,7 @@ func ScoreMap(ctx context.Context, im *pix.Image, in []bool, p OwnParams) (OwnMa
 	if err := group.Wait(); err != nil {
 		return OwnMap{}, err
 	}
-	return fuse(found, rest, maskTo(in, im.Width(), im.Height(), rest), p)
+	return fuse(found, sizes[at], levels[at].in)
 }
 
 // Fewest pixels of leather and smallest side that a Gaussian of nine features
@@ -127,7 +136,7 @@ func sharpSize(level int, sizes [][2]int) [2]int {
 }
 
 // fuse adds the logarithms and tells the sum in units of its lower spread.
-func fuse(found [][]expert, size [2]int, in []bool, p OwnParams) (OwnMap, error) {
+func fuse(found [][]expert, size [2]int, in []bool) (OwnMap, error) {
 	out := OwnMap{Width: size[0], Height: size[1], Score: make([]float32, size[0]*size[1])}
 	out.Colour, out.Texture = make([]float32, len(out.Score)), make([]float32, len(out.Score))
 	for _, level := range found {

@@ -21,33 +21,43 @@ type ownLevel struct {
 // phone's 8-bit picture.
 const ownDark = 8
 
-// ownLevels makes the levels of the given sizes.
-func ownLevels(im *pix.Image, in []bool, sizes [][2]int) ([]ownLevel, error) {
+// finestLevel brings a picture to the finest level's size.
+func finestLevel(im *pix.Image, in []bool, size [2]int) (ownLevel, error) {
 	scale := 1.0
 	if im.Depth() == pix.U16 {
 		scale = 255.0 / 65535
 	}
-	sc := pix.NewScope()
-	defer sc.Close()
-	now, err := shrunkFloat(im, sizes[0], scale)
+	small, err := shrunkFloat(im, size, scale)
 	if err != nil {
-		return nil, err
+		return ownLevel{}, err
 	}
-	sc.Keep(now)
+	defer small.Close()
+	return ownLevel{planes: opponents(small), in: maskTo(in, im.Width(), im.Height(), size)}, nil
+}
+
+// pyramid makes the levels of the given sizes, the first from the level itself.
+// Each is the mean of the one before: of logarithms, which differs from the logarithm of the
+// mean by the grain's own variance, the same all over. Where there is no leather, its mean
+// nearby stands, so that nothing of a table comes in.
+func (l ownLevel) pyramid(sizes [][2]int) ([]ownLevel, error) {
 	var out []ownLevel
 	for k, s := range sizes {
+		next := ownLevel{in: maskTo(l.in, l.planes[0].w, l.planes[0].h, s)}
+		from := l
 		if k > 0 {
-			if now, err = pix.Resize(now, s[0], s[1]); err != nil {
+			from = out[k-1]
+		}
+		for _, f := range from.planes {
+			small, err := f.resized(s[0], s[1])
+			if err != nil {
 				return nil, err
 			}
-			sc.Keep(now)
+			next.planes = append(next.planes, small)
 		}
-		mask := maskTo(in, im.Width(), im.Height(), s)
-		l := ownLevel{planes: opponents(now), in: mask}
-		if err := l.fill(); err != nil {
+		if err := next.fill(); err != nil {
 			return nil, err
 		}
-		out = append(out, l)
+		out = append(out, next)
 	}
 	return out, nil
 }
