@@ -33,7 +33,7 @@ demo: build
 
 # Everything: what CI runs. The demo and the same-bytes check run inside the
 # clean clone, once for both.
-test: install-test format vet lint test-go leak soak clone
+test: install-test format vet lint web-check test-go leak soak clone
 	@echo "make test: all passed"
 
 format:
@@ -63,6 +63,20 @@ test-go:
 race:
 	go test -race ./...
 
+# The review page's source is TypeScript in review/web; what it builds to is
+# committed in review/assets, so that building hidechart needs no node.
+.PHONY: web web-check review-large
+web:
+	cd review/web && npm ci --no-audit --no-fund && npm run build
+
+web-check:
+	@scripts/web-check.sh
+
+# A hide of 100 megapixels in a real browser: how long it takes to open, whether
+# it pans without empty tiles. Prints figures.
+review-large:
+	HIDECHART_LARGE=1 go test ./review -count=1 -v -run '^TestLargeHide$$'
+
 leak:
 	@scripts/leak.sh $(TAGS)
 
@@ -79,6 +93,11 @@ clone:
 # change to the detectors.
 train: build
 	@scripts/train.sh
+
+# The tables of docs/accuracy.md, "Score map".
+.PHONY: swatches
+swatches: build install-test
+	@scripts/swatches.sh
 
 fuzz:
 	@scripts/fuzz.sh $(FUZZTIME)

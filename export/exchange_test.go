@@ -214,9 +214,9 @@ func FuzzReadSelector(f *testing.F) {
 
 func FuzzReadCOCO(f *testing.F) {
 	l := sampleLights(100)
-	var b bytes.Buffer
-	require.NoError(f, WriteCOCO(&b, sampleChart("H"), sampleLights(100)))
-	f.Add(b.Bytes())
+	for _, seg := range []string{`[[0,0,5,0,5,5]]`, `{"counts":[100,5,303],"size":[17,24]}`, `{"counts":"61X13mN000` + "`" + `0","size":[17,24]}`} {
+		f.Add([]byte(`{"images":[{"id":1,"sha256":"` + strings.Repeat("3d", 32) + `"}],"categories":[{"id":1,"name":"scar"}],"annotations":[{"image_id":1,"category_id":1,"segmentation":` + seg + `}]}`))
+	}
 	f.Fuzz(func(_ *testing.T, data []byte) { _, _ = ReadCOCO(data, l) })
 }
 

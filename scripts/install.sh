@@ -20,11 +20,14 @@ test)
     gdal-bin                                     # reads DXF and GeoJSON back
     python3-opencv python3-skimage python3-scipy # reference results
     imagemagick librsvg2-bin poppler-utils       # draw SVG and PDF
+    chromium fonts-dejavu-core                   # opens the review page
     python3-statsmodels                          # reference statistics
     python3-openpyxl                             # reads XLSX back
     qpdf python3-pikepdf                         # read and check PDF
     postgresql                                   # the record's other database, on a cluster of the tests' own
   )
+  # node from another source brings its own npm, which Debian's would clash with
+  command -v npm >/dev/null || packages+=(nodejs npm) # build the review page
   ;;
 *)
   echo "usage: scripts/install.sh [build|test]" >&2

@@ -1,4 +1,4 @@
-import { button, byId, dialog, dm2, h, mm, percent, s } from "./dom";
+import { button, byId, dialog, dm2, h, mm, percent, s, symbol } from "./dom";
 import { keys } from "./keys";
 import type { Ask, Defect, Dispute, Point, State } from "./model";
 import { Panel } from "./panel";
@@ -32,7 +32,7 @@ export class Page {
     this.view = new View(byId("view"), state);
     this.pen = new Pen(this.view);
     this.panel = new Panel(this.review, {
-      decide: (a) => this.decide(a), kind: (k) => this.each({ act: "kind", kind: k }), open: (o) => this.each({ act: "open", open: o }),
+      decide: (a) => this.decide(a), kind: () => void this.kind(), open: (o) => this.each({ act: "open", open: o }),
       redraw: () => this.redraw(), split: () => void this.split(), merge: () => this.merge(), note: () => void this.note(),
       choose: (id, more) => this.choose(id, more, true),
       settle: (held) => { const d = state.disputes.find((x) => x.held === held); if (d) void this.settle(d); },
@@ -155,6 +155,25 @@ export class Page {
   private each(a: { act: string; kind?: string; open?: boolean }): void {
     const ids = this.ready(1);
     if (ids) this.review.ask(a, ids);
+  }
+
+  /** kind: one button for each, with a letter. */
+  private async kind(): Promise<void> {
+    const ids = this.ready(1);
+    if (!ids) return;
+    const now = ids.length === 1 ? this.review.defects.get(ids[0])?.kind : "";
+    const grid = h("div", { class: "kinds" });
+    let got = "";
+    const choose = (k: string): void => { got = k; grid.closest("dialog")?.close(); };
+    for (const [i, m] of [...this.review.marks.values()].entries()) {
+      const letter = String.fromCharCode(65 + i);
+      const b = button(m.words, () => choose(m.kind), letter, { "data-kind": m.kind, "data-letter": letter.toLowerCase(), "aria-current": m.kind === now ? "true" : undefined });
+      b.prepend(symbol(m));
+      grid.append(b);
+    }
+    grid.addEventListener("keydown", (e) => grid.querySelector<HTMLButtonElement>(`[data-letter="${e.key.toLowerCase()}"]`)?.click());
+    await dialog(`What is ${ids.join(", ")}?`, [grid], [{ value: "", words: "Leave" }], () => grid.querySelector<HTMLElement>("[aria-current], button")?.focus());
+    if (got && got !== now) this.each({ act: "kind", kind: got });
   }
 
   private merge(): void {
@@ -389,7 +408,7 @@ export class Page {
     if (this.pen.form) return this.penKey(k);
     const acts: Record<string, () => void> = {
       ArrowDown: () => this.step(1), ArrowUp: () => this.step(-1), y: () => this.decide("confirm"), n: () => this.decide("reject"),
-      k: () => document.querySelector<HTMLElement>('[data-part="kind"]')?.focus(),
+      k: () => void this.kind(),
       o: () => { const d = this.review.defects.get([...this.chosen][0] ?? -1); if (d) this.each({ act: "open", open: !d.open }); },
       r: () => this.redraw(), s: () => void this.split(), j: () => this.merge(), t: () => void this.note(), a: () => void this.add(), c: () => void this.many(),
       z: () => this.review.ask({ act: "undo" }), Z: () => this.review.ask({ act: "redo" }), m: () => this.measure(), l: () => this.nextLight(), b: () => this.mix(),

@@ -7,7 +7,7 @@ export type Tab = "left" | "done" | "all";
 /** What the card's buttons do. */
 export interface Acts {
   decide: (act: "confirm" | "reject") => void;
-  kind: (kind: string) => void;
+  kind: () => void;
   open: (open: boolean) => void;
   redraw: () => void;
   split: () => void;
@@ -117,8 +117,6 @@ export class Panel {
 
   private one(d: Defect): Node[] {
     const k = this.review.kind(d.kind);
-    const kind = h("select", { "data-part": "kind", "aria-keyshortcuts": "K" }, ...[...this.review.marks.values()].map((m) => h("option", { value: m.kind, selected: m.kind === d.kind }, m.words)));
-    kind.addEventListener("change", () => this.acts.kind(kind.value));
     const facts: [string, string][] = [
       ["Size", `${mm(d.length_mm)} × ${mm(d.width_mm)} mm, ${d.area_mm2 >= 1e4 ? dm2(d.area_mm2) + " dm²" : (d.area_mm2 / 100).toFixed(1) + " cm²"}${d.count ? `, ${d.count} together` : ""}`],
       ["Where", `${d.zone || "zone unknown"}, ${mm(d.edge_distance_mm)} mm from the edge`],
@@ -129,7 +127,7 @@ export class Panel {
       h("h2", { class: "card-title" }, symbol(k), `${d.id} ${k.words} `, h("span", { class: `tag ${d.status}` }, statusWords[d.status]), h("span", { class: "dim" }, d.status === "added" ? "" : `${percent(d.probability)} likely`)),
       ...(dispute ? [h("div", { class: "fault box" }, h("p", {}, `${dispute.against_who} and ${dispute.who} disagree.`), button("Settle it", () => this.acts.settle(dispute.held)))] : []),
       h("div", { class: "acts" }, this.act("confirm", "A flaw", () => this.acts.decide("confirm"), "Y"), this.act("reject", "No flaw", () => this.acts.decide("reject"), "N")),
-      h("div", { class: "acts" }, h("label", {}, "Kind ", h("kbd", { "aria-hidden": "true" }, "K"), " ", kind),
+      h("div", { class: "acts" }, this.act("kind", "Change kind", this.acts.kind, "K"),
         this.toggle(d)),
       h("div", { class: "acts" }, this.act("redraw", "Redraw", this.acts.redraw, "R"), this.act("split", "Split", this.acts.split, "S"), this.act("note", "Note", this.acts.note, "T")),
       h("dl", { class: "facts" }, ...facts.map(([a, b]) => h("div", {}, h("dt", {}, a), h("dd", {}, b)))),
