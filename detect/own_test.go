@@ -210,3 +210,18 @@ func TestScoreMapOnRenderedSwatches(t *testing.T) {
 	}
 	require.Greater(t, above/pairs, .8) // of flaw pixels above 95 % of the sound ones
 }
+
+// The same picture at 16 bits scores the same, but for the rounding of a mean.
+func TestScoreMapOfSixteenBits(t *testing.T) {
+	im := leatherLike(200, 200, true)
+	defer im.Close()
+	deep := pix.New(200, 200, pix.U16, 3)
+	defer deep.Close()
+	for i, v := range im.Bytes() {
+		deep.Uint16s()[i] = 257 * uint16(v) // full scale to full scale
+	}
+	a, b := scoreOf(t, im, nil), scoreOf(t, deep, nil)
+	for i := range a.Score {
+		require.InDelta(t, a.Score[i], b.Score[i], .01)
+	}
+}

@@ -199,8 +199,9 @@ func piecesOf(v field, g pix.Grid, least hide.MM2) (hide.Shape, int, error) {
 }
 
 // edgeDeviation, in pixels of the finest level, is how far traced outlines lie
-// from those of rendered flaws (root mean square; docs/accuracy.md).
-const edgeDeviation = 3.0
+// from those of rendered flaws: root mean square of 116 pieces (docs/accuracy.md), most of
+// it where a flaw fades out.
+const edgeDeviation = 4.4
 
 // EdgeU is the standard uncertainty of where a flaw's outline lies, for a
 // picture of the given width.

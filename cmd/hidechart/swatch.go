@@ -6,6 +6,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 	"strings"
@@ -178,12 +179,16 @@ func (f swatchFlags) described(path string, data []byte, im *pix.Image, m detect
 	}
 	s.ScoreMap.Seed, s.ScoreMap.Follow = float64(f.flaws.Seed), float64(f.flaws.Follow)
 	for i, d := range flaws {
-		s.Candidates = append(s.Candidates, export.SwatchCandidate{ID: i + 1, Probability: d.Probability(), Score: d.Score, Mean: d.Mean,
-			Colour: d.Colour, Geometry: d.Shape, Pieces: len(d.Shape), Length: d.Length, Width: d.Width,
-			Area: export.SwatchArea{Value: d.Shape.Area(), U: hide.MM2(around(d.Shape) * s.Frame.EdgeU)}})
+		s.Candidates = append(s.Candidates, export.SwatchCandidate{ID: i + 1, Probability: thousandth(d.Probability()), Score: thousandth(d.Score),
+			Mean: thousandth(d.Mean), Colour: thousandth(d.Colour), Geometry: d.Shape, Pieces: len(d.Shape),
+			Length: hide.MM(thousandth(float64(d.Length))), Width: hide.MM(thousandth(float64(d.Width))),
+			Area: export.SwatchArea{Value: hide.MM2(thousandth(float64(d.Shape.Area()))), U: hide.MM2(thousandth(float64(around(d.Shape) * s.Frame.EdgeU)))}})
 	}
 	return s
 }
+
+// thousandth rounds to what a file says: a micrometre, or less than matters.
+func thousandth(v float64) float64 { return math.Round(1000*v) / 1000 }
 
 // around is the length of all the shape's rings.
 func around(s hide.Shape) hide.MM {
