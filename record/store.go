@@ -167,3 +167,9 @@ const advisoryKey = 0x68696465
 const stampForm = "2006-01-02T15:04:05.000Z"
 
 func stampOf(t time.Time) string { return t.UTC().Format(stampForm) }
+
+// IsFile tells whether a record's name is that of a file, not of a database.
+func IsFile(where string) bool {
+	u, err := url.Parse(where)
+	return err != nil || u.Scheme != "postgres" && u.Scheme != "postgresql"
+}

@@ -38,6 +38,7 @@ Every setting of the stages is a key, such as outline.edge_band
 	d := pipeline.DefaultParams()
 	f := c.Flags()
 	f.String("out", "", "folder for the results, made if missing (needed)")
+	f.String("record", "", "file the charts in this record: a file or a PostgreSQL URL (see hidechart records)")
 	f.String("rig", "", "rig file; without it each capture's own rig.yaml")
 	f.Bool("again", false, "chart captures again that are done, even where a review lies beside the chart")
 	f.Bool("json", false, "print the results as JSON on standard output instead of the table")
@@ -78,6 +79,11 @@ func chart(c *cobra.Command, dirs []string, s chartSettings) error {
 	}
 	if err != nil {
 		return err
+	}
+	if s.Record != "" {
+		if err := fileCharts(c, s.Record, sum); err != nil {
+			return err
+		}
 	}
 	return writeFailures(c.ErrOrStderr(), sum)
 }

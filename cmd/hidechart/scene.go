@@ -13,7 +13,7 @@ import (
 func newScene() *cobra.Command {
 	var spec scene.Spec
 	var lights []string
-	var side, lot bool
+	var side, lot, season bool
 	c := &cobra.Command{
 		Use:   "scene OUT --seed N",
 		Short: "Render the capture of an invented hide, with its truth",
@@ -36,6 +36,9 @@ Articles: ` + strings.Join(scene.Articles(), ", ") + ".",
 					}
 				}
 				return nil
+			}
+			if season {
+				return writeSeason(c, args[0])
 			}
 			for _, l := range lights {
 				spec.Lights = append(spec.Lights, hide.Light(l))
@@ -66,6 +69,7 @@ Articles: ` + strings.Join(scene.Articles(), ", ") + ".",
 	f.StringVar(&spec.ID, "id", "", "id of the hide; invented if empty")
 	f.StringVar(&spec.Supplier, "supplier", "", "supplier; invented if empty")
 	f.StringVar(&spec.Lot, "lot-name", "", "lot; invented if empty")
+	f.BoolVar(&season, "season", false, "write the charts of an invented season, made from truth without photographs, into OUT/<day>/<id>")
 	f.BoolVar(&lot, "lot", false, "render the three hides of the demonstration")
 	return c
 }

@@ -26,6 +26,7 @@ func usagef(format string, args ...any) error { return usageError{fmt.Errorf(for
 // chartSettings are the settings of `hidechart chart`, wherever they were given.
 type chartSettings struct {
 	Out, Rig    string
+	Record      string // where the charts are filed; empty: nowhere
 	Again, JSON bool
 	AtOnce      int
 	Params      pipeline.Params `yaml:",squash"`
