@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
@@ -21,6 +22,16 @@ type tableModel struct {
 // dark noise of an 8-bit photograph decoded to linear light.
 const logFloor = 65.535
 
+// logTable holds ln(v + floor) for every value of a 16-bit pixel: looking it up
+// is several times as fast as taking the logarithm of tens of millions of pixels.
+var logTable = sync.OnceValue(func() *[1 << 16]float32 {
+	t := new([1 << 16]float32)
+	for v := range t {
+		t[v] = float32(math.Log(float64(v) + logFloor))
+	}
+	return t
+})
+
 // logChannels returns ln(linear + floor) per channel.
 func logChannels(im *pix.Image) []field {
 	n := im.Channels()
@@ -28,11 +39,12 @@ func logChannels(im *pix.Image) []field {
 	for c := range out {
 		out[c] = newField(im.Width(), im.Height())
 	}
-	v, w := im.Uint16s(), im.Width()
+	v, w, table := im.Uint16s(), im.Width(), logTable()
 	rows(im.Height(), func(y int) {
-		for i := y * w; i < (y+1)*w; i++ {
-			for c := range out {
-				out[c].v[i] = float32(math.Log(float64(v[i*n+c]) + logFloor))
+		for c := range out {
+			from, to := v[y*w*n:(y+1)*w*n], out[c].v[y*w:(y+1)*w]
+			for x := range to {
+				to[x] = table[from[x*n+c]]
 			}
 		}
 	})

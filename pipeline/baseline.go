@@ -2,7 +2,6 @@ package pipeline
 
 import (
 	"context"
-	"time"
 
 	"hidechart/calibrate"
 	"hidechart/hide"
@@ -15,32 +14,32 @@ import (
 //
 // outline is that of the finished chart: the raster is the one it was measured
 // on. Errors: as Run's, of one capture.
-func Baseline(ctx context.Context, j Job, p Params, outline hide.Ring) (time.Duration, error) {
+func Baseline(ctx context.Context, j Job, p Params, outline hide.Ring) (Cost, error) {
 	c, err := OpenCapture(j.Dir)
 	if err != nil {
-		return 0, err
+		return Cost{}, err
 	}
 	in, err := readInputs(c, j.Rig, p)
 	if err != nil {
-		return 0, err
+		return Cost{}, err
 	}
 	r := newRectifier(in, p, p.Substance)
 	defer r.Close()
 	if err := r.solveTop(); err != nil {
-		return 0, err
+		return Cost{}, err
 	}
 	r.drop(hide.Top)
 	g := pix.TableGrid(in.rig.Width, in.rig.Height, r.fineScale()).Around(outline, p.Margin)
-	start := time.Now()
+	watch := StartWatch()
 	for i, im := range in.images {
 		if err := ctx.Err(); err != nil {
-			return 0, err
+			return Cost{}, err
 		}
 		if err := decodeAndWarp(c.Photos[i].Path, im.SHA256, r.view, g, p); err != nil {
-			return 0, err
+			return Cost{}, err
 		}
 	}
-	return time.Since(start), nil
+	return watch.Read(), nil
 }
 
 func decodeAndWarp(path, sum string, v calibrate.View, g pix.Grid, p Params) error {

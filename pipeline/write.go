@@ -5,7 +5,10 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"runtime"
 	"syscall"
+
+	"golang.org/x/sync/errgroup"
 
 	"hidechart/hide"
 )
@@ -40,10 +43,13 @@ func publish(out, id string, files []file) (err error) {
 			err = diskFault(gone, part)
 		}
 	}()
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0)) // a picture takes one core as long as all the rest
 	for _, f := range files {
-		if err := writeFile(filepath.Join(part, f.name), f.write); err != nil {
-			return err
-		}
+		group.Go(func() error { return writeFile(filepath.Join(part, f.name), f.write) })
+	}
+	if err := group.Wait(); err != nil {
+		return err
 	}
 	final := filepath.Join(out, id)
 	if _, err := os.Lstat(final); errors.Is(err, os.ErrNotExist) {

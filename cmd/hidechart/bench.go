@@ -9,7 +9,6 @@ import (
 	"path/filepath"
 	"strconv"
 	"strings"
-	"time"
 
 	"github.com/spf13/cobra"
 
@@ -26,6 +25,9 @@ type benchResult struct {
 	ChartS     float64 `json:"chart_s"`    // whole chart, files written
 	BaselineS  float64 `json:"baseline_s"` // decode and one remap of the same files, least of three
 	Ratio      float64 `json:"ratio"`
+	ChartCPU   float64 `json:"chart_cpu_s"` // processor time: hardly moved by what else the machine does
+	BaseCPU    float64 `json:"baseline_cpu_s"`
+	CPURatio   float64 `json:"cpu_ratio"`
 	PeakBytes  int64   `json:"peak_bytes"` // VmHWM after the chart
 	Capture    string  `json:"capture"`
 }
@@ -74,12 +76,13 @@ func bench(ctx context.Context, dir string) (benchResult, error) {
 	}
 	defer os.RemoveAll(out)
 	job, p := pipeline.Job{Dir: dir}, pipeline.DefaultParams()
-	start := time.Now()
+	watch := pipeline.StartWatch()
 	sum, err := pipeline.Run(ctx, []pipeline.Job{job}, pipeline.Options{Out: out, Params: p, Version: version})
 	if err != nil {
 		return benchResult{}, err
 	}
-	r := benchResult{ChartS: time.Since(start).Seconds(), PeakBytes: peakBytes(), Capture: dir, BaselineS: math.Inf(1)}
+	r := benchResult{BaselineS: math.Inf(1), BaseCPU: math.Inf(1), PeakBytes: peakBytes(), Capture: dir}
+	r.ChartS, r.ChartCPU = watch.Read().Seconds()
 	if err := sum.Results[0].Err; err != nil {
 		return r, err
 	}
@@ -90,13 +93,14 @@ func bench(ctx context.Context, dir string) (benchResult, error) {
 	r.Photos = len(c.Capture.Images)
 	r.Megapixels = float64(c.Capture.Images[0].WidthPX) * float64(c.Capture.Images[0].HeightPX) / 1e6
 	for range 3 {
-		d, err := pipeline.Baseline(ctx, job, p, c.Outline.Outer)
+		cost, err := pipeline.Baseline(ctx, job, p, c.Outline.Outer)
 		if err != nil {
 			return r, err
 		}
-		r.BaselineS = min(r.BaselineS, d.Seconds())
+		wall, cpu := cost.Seconds()
+		r.BaselineS, r.BaseCPU = min(r.BaselineS, wall), min(r.BaseCPU, cpu)
 	}
-	r.Ratio = r.ChartS / r.BaselineS
+	r.Ratio, r.CPURatio = r.ChartS/r.BaselineS, r.ChartCPU/r.BaseCPU
 	return r, nil
 }
 

@@ -9,6 +9,8 @@ import (
 	"os/signal"
 	"runtime/debug"
 	"syscall"
+
+	"hidechart/pix"
 )
 
 // garbage is the share of live memory, in percent, that may pile up before Go
@@ -21,6 +23,7 @@ func main() {
 	if os.Getenv("GOGC") == "" { // a person's own choice goes first
 		debug.SetGCPercent(garbage)
 	}
+	pix.ReuseMemory()
 	os.Exit(run(context.Background(), os.Args[1:], os.Stdout, os.Stderr))
 }
 
