@@ -33,13 +33,36 @@ func NewBoard(region hide.Shape, cell hide.MM, backbone [2]hide.Point) (*Board, 
 		b.Backbone = math.Atan2(float64(backbone[1].Y-backbone[0].Y), float64(backbone[1].X-backbone[0].X)) * 180 / math.Pi
 	}
 	box, _ := boxOf(region)
+	return b, b.rasterise(box, cell)
+}
+
+// NewBoards puts the regions of several looks of one hide on one grid, that of
+// the outline: parts of a piece can then lie on different ones. Errors: as NewBoard.
+func NewBoards(outline hide.Polygon, regions []hide.Shape, cell hide.MM, backbone [2]hide.Point) ([]*Board, error) {
+	box, _ := boxOf(hide.Shape{outline})
+	out := make([]*Board, len(regions))
+	for i, r := range regions {
+		b, err := NewBoard(nil, cell, backbone)
+		if err != nil {
+			return nil, err
+		}
+		b.region = r
+		if err := b.rasterise(box, cell); err != nil {
+			return nil, err
+		}
+		out[i] = b
+	}
+	return out, nil
+}
+
+func (b *Board) rasterise(box Box, cell hide.MM) error {
 	if n := float64(box.Max.X-box.Min.X) * float64(box.Max.Y-box.Min.Y) / float64(cell*cell); n > largestBoard {
-		return nil, hide.Faultf(hide.Invalid, "fit: %g mm cells make %.0f million of them, at most %g", cell, n/1e6, largestBoard/1e6)
+		return hide.Faultf(hide.Invalid, "fit: %g mm cells make %.0f million of them, at most %g", cell, n/1e6, largestBoard/1e6)
 	}
 	b.grid, b.w, b.h = gridOver(box, cell)
-	b.free = b.grid.fill(region, b.w, b.h, inner)
-	b.touched = b.grid.fill(region, b.w, b.h, outer)
-	return b, nil
+	b.free = b.grid.fill(b.region, b.w, b.h, inner)
+	b.touched = b.grid.fill(b.region, b.w, b.h, outer)
+	return nil
 }
 
 // Pose is a piece turned, and mirrored before that if so.
@@ -47,6 +70,7 @@ type Pose struct {
 	Turn   float64 // one of the piece's Turns
 	Mirror bool
 	shape  hide.Polygon // reference point at 0, 0: the corner of its box
+	parts  []hide.Shape // in the piece's frame as posed
 }
 
 // Poses lists how a piece may lie on the board: each turn, and mirrored ones
@@ -59,18 +83,20 @@ func (b *Board) Poses(p Piece) []Pose {
 	var out []Pose
 	for _, m := range mirrors {
 		for _, t := range p.Turns {
-			out = append(out, Pose{Turn: t, Mirror: m, shape: p.turned(p.angle(t, b.Backbone, m), m)})
+			shape, parts := p.turnedParts(p.angle(t, b.Backbone, m), m)
+			out = append(out, Pose{Turn: t, Mirror: m, shape: shape, parts: parts})
 		}
 	}
 	return out
 }
 
-// mask puts a pose on cells. The reference point is a corner of four cells.
-func (b *Board) mask(s hide.Polygon, how rounding) mask {
-	box, _ := boxOf(hide.Shape{s})
+// mask puts a shape of a pose on cells. The reference point is a corner of four
+// cells.
+func (b *Board) mask(s hide.Shape, how rounding) mask {
+	box, _ := boxOf(s)
 	g, w, h := gridOver(box, b.grid.cell)
 	x, y := g.local(hide.Point{})
-	return newMask(g.fill(hide.Shape{s}, w, h, how), -int(math.Round(x)), -int(math.Round(y))).trimmed()
+	return newMask(g.fill(s, w, h, how), -int(math.Round(x)), -int(math.Round(y))).trimmed()
 }
 
 // Places is where the reference point of a posed piece can be, among the
@@ -86,7 +112,7 @@ type Places struct {
 // cuttable region. Each place it gives is a fit; a fit by less than two cells may be
 // missed, for the region is rounded inward and the piece outward.
 func (b *Board) Fit(pose Pose) Places {
-	m := b.mask(pose.shape, outer)
+	m := b.mask(hide.Shape{pose.shape}, outer)
 	return Places{Pose: pose, board: b, at: newLadder(b.free, m.longest()).fit(m), mask: m}
 }
 
@@ -209,8 +235,8 @@ func (m mask) trimmed() mask {
 
 // covers reports by polygons whether a placed piece lies in the region, but for
 // slivers of rounding.
-func (b *Board) covers(s hide.Polygon) (bool, error) {
-	out, err := plane.Difference(hide.Shape{s}, b.region)
+func (b *Board) covers(s hide.Shape) (bool, error) {
+	out, err := plane.Difference(s, b.region)
 	if err != nil {
 		return false, err
 	}
@@ -237,3 +263,5 @@ func sortedBySize(list []Piece) []int {
 	})
 	return out
 }
+
+func round(v float64) int { return int(math.Round(v)) }

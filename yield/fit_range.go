@@ -77,9 +77,9 @@ func (g grid) erase(b *bitmap, s hide.Shape) {
 // wholly inside, with one corner.
 func (b *Board) masks(p Piece) (outers, inners []mask) {
 	for _, pose := range b.Poses(p) {
-		m := b.mask(pose.shape, outer)
+		m := b.mask(hide.Shape{pose.shape}, outer)
 		outers = append(outers, m)
-		inners = append(inners, b.mask(pose.shape, inner).onto(m))
+		inners = append(inners, b.mask(hide.Shape{pose.shape}, inner).onto(m))
 	}
 	return outers, inners
 }

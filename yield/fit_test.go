@@ -56,7 +56,7 @@ func TestFitAgainstPolygons(t *testing.T) {
 			c, r := rapid.IntRange(-5, b.w).Draw(t, "c"), rapid.IntRange(-5, b.h).Draw(t, "r")
 			where := b.grid.at(c, r)
 			if places.at.has(c+places.mask.dx, r+places.mask.dy) {
-				ok, err := b.covers(pose.Placed(where))
+				ok, err := b.covers(hide.Shape{pose.Placed(where)})
 				require.NoError(t, err)
 				require.True(t, ok, "claimed at %v", where)
 				continue

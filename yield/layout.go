@@ -1,18 +1,33 @@
 package yield
 
 import (
-	"math"
 	"slices"
+	"time"
 
 	"hidechart/hide"
 	"hidechart/plane"
 )
 
-// LayoutParams bound a layout.
+// LayoutParams bound a layout and the search for a better one.
 type LayoutParams struct {
 	Gap      hide.MM // left between two pieces
 	MostSets int     // sets wanted; 0: as many as fit
+	// Tries is how many other orders of the pieces are tried, in the hope of one more
+	// set or, when not one is whole, more leather in pieces; 0: none.
+	Tries int
+	Seed  uint64 // of the orders; the same seed gives the same layout
+	// TimeLimit ends the search early; 0: none. A layout that it ended depends on the
+	// machine: Layout.Stopped says so.
+	TimeLimit time.Duration
+	// Looks are the boards of the looks that parts of pieces name. All boards of a
+	// layout share one grid then (NewBoards).
+	Looks map[string]*Board
 }
+
+// DefaultLayoutParams try 12 other orders: 40 pieces at 1 mm stay within some
+// seconds on two cores (make bench), and most of what a short search wins is won by
+// then.
+func DefaultLayoutParams() LayoutParams { return LayoutParams{Tries: 12, Seed: 1} }
 
 // mostPlaced pieces on one hide: beyond it the count is what matters, and the
 // share of the hide gives that.
@@ -24,19 +39,32 @@ type PlacedPiece struct {
 	Turn   float64
 	Mirror bool
 	Shape  hide.Polygon // table frame
+	Parts  []hide.Shape // of it, in the order of Piece.Parts
+	at     hide.Point   // reference point
+	pose   Pose
 }
 
 // Layout is where the pieces of some sets lie.
 type Layout struct {
 	Placed []PlacedPiece
-	Sets   int     // whole sets; 0: Placed is the part of one set that fits
+	Sets   int     // whole sets
+	Extra  int     // so many at the end of Placed are beyond whole sets: they fit beside them
 	Used   float64 // share of the board's region that is in pieces
+	// Tried counts the layouts that were made; Stopped says that the time limit ended
+	// the search.
+	Tried   int
+	Stopped bool
 }
 
 // CountOf is how many of a piece are placed.
-func (l Layout) CountOf(piece int) int {
+func (l Layout) CountOf(piece int) int { return countOf(l.Placed, piece) }
+
+// ExtraOf is how many of a piece are placed beyond the whole sets.
+func (l Layout) ExtraOf(piece int) int { return countOf(l.Placed[len(l.Placed)-l.Extra:], piece) }
+
+func countOf(list []PlacedPiece, piece int) int {
 	n := 0
-	for _, p := range l.Placed {
+	for _, p := range list {
 		if p.Piece == piece {
 			n++
 		}
@@ -44,35 +72,23 @@ func (l Layout) CountOf(piece int) int {
 	return n
 }
 
-// layer is one board in use: what is still free of it, and how far up each
-// pose was found blocked. Free leather only shrinks, so a pose is never sought
-// again below its last place.
-type layer struct {
-	board *Board
-	rungs *ladder
-	from  map[string]int
-}
-
-// item is one piece to place, of the set's pieces.
-type item struct {
-	piece  int
-	mirror bool
-}
-
 // LayOut places whole sets by bottom-left filling (Baker, Coffman & Rivest
 // 1980), large pieces first: each piece goes to the lowest place, of those to the
 // leftmost, over its turns; on the raster, rounded so that nothing overlaps.
-// Sets are added while one more fits. boards holds the board of each piece;
-// pieces of one look share one. Every placement is verified by polygons: on its
-// region, apart from all others by the gap. It is an estimate to compare hides and
-// to plan: a nesting program, or a cutter, finds more.
+// Sets are added while one more fits; then other orders of the pieces are tried for
+// one set more (see search); then the pieces of one further set that fit beside the
+// whole sets are added. boards holds the board of each piece; pieces of one look
+// share one. Every placement is verified by polygons: on its region, apart from all
+// others by the gap. It is an estimate to compare hides and to plan: a nesting
+// program, or a cutter, finds more.
 //
 // Errors: Internal when a placement fails the verification; Invalid.
 func LayOut(boards []*Board, pieces []Piece, p LayoutParams) (Layout, error) {
-	if len(boards) != len(pieces) || len(pieces) == 0 {
-		return Layout{}, hide.Faultf(hide.Invalid, "layout: %d boards for %d pieces", len(boards), len(pieces))
+	k, err := newPacker(boards, pieces, p)
+	if err != nil {
+		return Layout{}, err
 	}
-	best, perSet := Layout{}, 0
+	perSet := 0
 	for _, q := range pieces {
 		perSet += q.Count
 	}
@@ -80,12 +96,22 @@ func LayOut(boards []*Board, pieces []Piece, p LayoutParams) (Layout, error) {
 	if p.MostSets > 0 {
 		limit = min(limit, p.MostSets)
 	}
-	poses := posesOf(boards, pieces, p.Gap)
-	// double until it fails, then halve the distance: a greedy layout of fewer
-	// sets is not always a part of one of more, so the last success is kept
-	low, high := 0, 1
+	best, sets := k.greedy(limit)
+	best, sets = k.search(best, sets, limit)
+	best.Sets = sets
+	if p.MostSets == 0 || sets == 0 {
+		k.fillUp(&best)
+	}
+	best.Used, best.Tried, best.Stopped = usedShare(boards, best), k.tried, k.stopped
+	return best, verify(boards, pieces, best, p)
+}
+
+// greedy doubles the sets until it fails, then halves the distance: a greedy layout
+// of fewer sets is not always a part of one of more, so the last success is kept.
+func (k *packer) greedy(limit int) (best Layout, low int) {
+	high := 1
 	for low < limit && high <= limit {
-		l, ok := tryLayout(boards, pieces, poses, high)
+		l, ok := k.run(itemsOf(k.pieces, high), true)
 		if !ok {
 			break
 		}
@@ -94,88 +120,13 @@ func LayOut(boards []*Board, pieces []Piece, p LayoutParams) (Layout, error) {
 	}
 	for high = min(high, limit+1); high-low > 1; {
 		middle := (low + high) / 2
-		if l, ok := tryLayout(boards, pieces, poses, middle); ok {
+		if l, ok := k.run(itemsOf(k.pieces, middle), true); ok {
 			best, low = l, middle
 		} else {
 			high = middle
 		}
 	}
-	best.Sets = low
-	if low == 0 {
-		best, _ = tryLayout(boards, pieces, poses, 1)
-	}
-	return best, verify(boards, best, p.Gap)
-}
-
-// posed is a pose with its cells: of the piece, and grown by the gap.
-type posed struct {
-	Pose
-	mask  mask
-	grown mask
-	key   string
-}
-
-func posesOf(boards []*Board, pieces []Piece, gap hide.MM) [][]posed {
-	out := make([][]posed, len(pieces))
-	for i, q := range pieces {
-		for _, pose := range boards[i].Poses(q) {
-			m := boards[i].mask(pose.shape, outer)
-			x := posed{Pose: pose, mask: m, grown: m, key: words("%d %v %v", i, pose.Turn, pose.Mirror)}
-			if gap > 0 {
-				// an upright box of the gap around each cell: no less than a round one
-				x.grown = m.grownBy(int(math.Ceil(float64(gap / boards[i].grid.cell))))
-			}
-			out[i] = append(out[i], x)
-		}
-	}
-	return out
-}
-
-// grownBy widens a mask by n cells on every side; its runs reach to −n.
-func (m mask) grownBy(n int) mask {
-	out := m
-	out.runs = nil
-	for _, u := range m.runs {
-		for d := -n; d <= n; d++ {
-			out.runs = append(out.runs, run{u.row + d, u.from - n, u.to + n})
-		}
-	}
-	return out
-}
-
-func tryLayout(boards []*Board, pieces []Piece, poses [][]posed, sets int) (Layout, bool) {
-	layers := map[*Board]*layer{}
-	for i, b := range boards {
-		longest := 1
-		for _, x := range poses[i] {
-			longest = max(longest, x.mask.longest())
-		}
-		if l := layers[b]; l == nil {
-			layers[b] = &layer{board: b, rungs: newLadder(b.free.clone(), longest), from: map[string]int{}}
-		} else if 1<<len(l.rungs.rungs) <= longest {
-			l.rungs = newLadder(l.rungs.rungs[0], longest)
-		}
-	}
-	var out Layout
-	complete := true
-	for _, it := range itemsOf(pieces, sets) {
-		placed, ok := layers[boards[it.piece]].place(poses[it.piece], it.mirror)
-		if !ok {
-			complete = false
-			if sets > 1 {
-				return out, false
-			}
-			continue
-		}
-		at := boards[it.piece].grid.at(placed.c-placed.pose.mask.dx, placed.r-placed.pose.mask.dy)
-		s := placed.pose.Placed(at)
-		for b, l := range layers {
-			l.take(boards[it.piece], b, placed)
-		}
-		out.Placed = append(out.Placed, PlacedPiece{Piece: it.piece, Turn: placed.pose.Turn, Mirror: placed.pose.Mirror, Shape: s})
-	}
-	out.Used = usedShare(boards, out)
-	return out, complete
+	return best, low
 }
 
 // itemsOf lists the pieces of some sets, large ones first. Of a pair every
@@ -190,66 +141,6 @@ func itemsOf(pieces []Piece, sets int) []item {
 	return out
 }
 
-// spot is a place found for a pose, the mask's corner at cell c, r.
-type spot struct {
-	pose posed
-	c, r int
-}
-
-// place finds the lowest, then leftmost place of the poses.
-func (l *layer) place(poses []posed, mirror bool) (spot, bool) {
-	best, found := spot{}, false
-	buf := make([]uint64, l.board.free.stride)
-	for _, x := range poses {
-		if x.Mirror != mirror {
-			continue
-		}
-		order := x.mask.order()
-		r := l.from[x.key]
-		for ; r <= l.board.h-x.mask.h; r++ {
-			if found && r > best.r {
-				break
-			}
-			from, to := l.rungs.fitRow(x.mask, r, order, buf)
-			if from == to {
-				continue
-			}
-			c := 64*from + firstBit(buf[from])
-			if !found || r < best.r || c < best.c {
-				best, found = spot{x, c, r}, true
-			}
-			break
-		}
-		l.from[x.key] = r
-	}
-	return best, found
-}
-
-func firstBit(w uint64) int {
-	for i := range 64 {
-		if w>>i&1 == 1 {
-			return i
-		}
-	}
-	return 64
-}
-
-// take marks the cells of a placement as used, on the placement's own board and
-// on others, whose grids share their lines.
-func (l *layer) take(of, b *Board, s spot) {
-	dx := int(math.Round(float64((of.grid.origin.X - b.grid.origin.X) / b.grid.cell)))
-	dy := int(math.Round(float64((of.grid.origin.Y - b.grid.origin.Y) / b.grid.cell)))
-	low, high := b.h, 0
-	for _, u := range s.pose.grown.runs {
-		r := s.r + u.row + dy
-		l.rungs.rungs[0].setRun(r, s.c+u.from+dx, s.c+u.to+dx, false)
-		low, high = min(low, r), max(high, r+1)
-	}
-	if low = max(0, low); low < min(high, b.h) {
-		l.rungs.refresh(low, min(high, b.h))
-	}
-}
-
 func usedShare(boards []*Board, l Layout) float64 {
 	var used, whole hide.MM2
 	for _, p := range l.Placed {
@@ -262,14 +153,11 @@ func usedShare(boards []*Board, l Layout) float64 {
 }
 
 // verify checks a layout by polygons.
-func verify(boards []*Board, l Layout, gap hide.MM) error {
+func verify(boards []*Board, pieces []Piece, l Layout, params LayoutParams) error {
+	gap := params.Gap
 	for i, p := range l.Placed {
-		ok, err := boards[p.Piece].covers(p.Shape)
-		if err != nil {
+		if err := verifyPlace(boards, pieces, p, i, params); err != nil {
 			return err
-		}
-		if !ok {
-			return hide.Faultf(hide.Internal, "layout: piece %d lies off the cuttable leather", i+1)
 		}
 		edge := plane.NewEdgeIndex(p.Shape.Outer)
 		box, _ := boxOf(hide.Shape{p.Shape})
@@ -287,6 +175,35 @@ func verify(boards []*Board, l Layout, gap hide.MM) error {
 				return hide.Faultf(hide.Internal, "layout: pieces %d and %d are too near each other", j+1, i+1)
 			}
 		}
+	}
+	return nil
+}
+
+// verifyPlace checks that a piece lies on its leather, each part on its own.
+func verifyPlace(boards []*Board, pieces []Piece, p PlacedPiece, i int, params LayoutParams) error {
+	rest := hide.Shape{p.Shape}
+	for j, s := range p.Parts {
+		board, err := partBoard(pieces[p.Piece].Parts[j], params.Looks)
+		if err != nil {
+			return err
+		}
+		ok, err := board.covers(s)
+		if err != nil {
+			return err
+		}
+		if !ok {
+			return hide.Faultf(hide.Internal, "layout: part %q of piece %d lies off its leather", pieces[p.Piece].Parts[j].Name, i+1)
+		}
+		if rest, err = plane.Difference(rest, s); err != nil {
+			return err
+		}
+	}
+	ok, err := boards[p.Piece].covers(rest)
+	if err != nil {
+		return err
+	}
+	if !ok {
+		return hide.Faultf(hide.Internal, "layout: piece %d lies off the cuttable leather", i+1)
 	}
 	return nil
 }

@@ -78,10 +78,10 @@ func TestLayoutIsVerified(t *testing.T) {
 func TestVerifyFindsFaults(t *testing.T) {
 	b := board(t, hide.Shape{{Outer: rect(0, 0, 100, 100)}}, 1)
 	at := func(x, y float64) PlacedPiece { return PlacedPiece{Shape: hide.Polygon{Outer: rect(x, y, x+30, y+30)}} }
-	require.NoError(t, verify([]*Board{b}, Layout{Placed: []PlacedPiece{at(0, 0), at(30, 0)}}, 0))
-	require.ErrorContains(t, verify([]*Board{b}, Layout{Placed: []PlacedPiece{at(0, 0), at(29, 0)}}, 0), "too near")
-	require.ErrorContains(t, verify([]*Board{b}, Layout{Placed: []PlacedPiece{at(0, 0), at(32, 0)}}, 3), "too near")
-	require.ErrorContains(t, verify([]*Board{b}, Layout{Placed: []PlacedPiece{at(80, 0)}}, 0), "off the cuttable")
+	require.NoError(t, verify([]*Board{b}, []Piece{{}}, Layout{Placed: []PlacedPiece{at(0, 0), at(30, 0)}}, LayoutParams{Gap: 0}))
+	require.ErrorContains(t, verify([]*Board{b}, []Piece{{}}, Layout{Placed: []PlacedPiece{at(0, 0), at(29, 0)}}, LayoutParams{Gap: 0}), "too near")
+	require.ErrorContains(t, verify([]*Board{b}, []Piece{{}}, Layout{Placed: []PlacedPiece{at(0, 0), at(32, 0)}}, LayoutParams{Gap: 3}), "too near")
+	require.ErrorContains(t, verify([]*Board{b}, []Piece{{}}, Layout{Placed: []PlacedPiece{at(80, 0)}}, LayoutParams{Gap: 0}), "off the cuttable")
 }
 
 func TestLayoutOfWhatDoesNotFit(t *testing.T) {

@@ -23,6 +23,15 @@ type Piece struct {
 	Look  string    // look it needs if other than the hide's: a name or a file
 	// Substance it needs, least and most in mm; 0, 0: any.
 	Substance [2]hide.MM
+	Parts     []Part // parts with a look of their own
+}
+
+// Part is a part of a piece that needs another look than the rest: what is turned
+// under or covered may be rustic.
+type Part struct {
+	Name  string
+	Shape hide.Shape // in the piece's frame, within its outline
+	Look  string
 }
 
 // Area is the leather of one piece, cut-outs taken off.
@@ -116,6 +125,12 @@ func mapped(s hide.Polygon, to func(hide.Point) hide.Point) hide.Polygon {
 // turned mirrors a piece in y first, where asked, then turns it
 // counter-clockwise and moves its box to the origin.
 func (p Piece) turned(degrees float64, mirror bool) hide.Polygon {
+	s, _ := p.turnedParts(degrees, mirror)
+	return s
+}
+
+// turnedParts turns a piece with its parts.
+func (p Piece) turnedParts(degrees float64, mirror bool) (hide.Polygon, []hide.Shape) {
 	sin, cos := math.Sincos(degrees * math.Pi / 180)
 	switch math.Mod(degrees+720, 360) { // keep right angles exact
 	case 0:
@@ -127,13 +142,25 @@ func (p Piece) turned(degrees float64, mirror bool) hide.Polygon {
 	case 270:
 		sin, cos = -1, 0
 	}
-	return atOrigin(mapped(p.Shape, func(q hide.Point) hide.Point {
+	turn := func(q hide.Point) hide.Point {
 		x, y := float64(q.X), float64(q.Y)
 		if mirror {
 			x = -x
 		}
 		return hide.Point{X: hide.MM(cos*x - sin*y), Y: hide.MM(sin*x + cos*y)}
-	}))
+	}
+	s := mapped(p.Shape, turn)
+	b, _ := boxOf(hide.Shape{s})
+	by := hide.Point{X: -b.Min.X, Y: -b.Min.Y}
+	var parts []hide.Shape
+	for _, part := range p.Parts {
+		var q hide.Shape
+		for _, x := range part.Shape {
+			q = append(q, moved(mapped(x, turn), by))
+		}
+		parts = append(parts, q)
+	}
+	return moved(s, by), parts
 }
 
 // angle is how far to turn the drawing for an allowed turn: a grain line comes

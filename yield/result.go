@@ -2,6 +2,7 @@ package yield
 
 import (
 	"context"
+	"time"
 
 	"hidechart/hide"
 )
@@ -11,12 +12,17 @@ type Options struct {
 	Params
 	FitCell hide.MM // raster on which pieces are tried, mm
 	Sets    int     // sets wanted; 0: as many as fit
-	Grades  []GradeRule
+	Tries   int     // other orders of the pieces tried, LayoutParams.Tries
+	// TimeLimit of that search; 0: none
+	TimeLimit time.Duration
+	Grades    []GradeRule
 }
 
 // DefaultOptions try pieces at 1 mm: a piece loses up to 2 mm of room, less than
 // a cutter leaves.
-func DefaultOptions() Options { return Options{Params: DefaultParams(), FitCell: 1} }
+func DefaultOptions() Options {
+	return Options{Params: DefaultParams(), FitCell: 1, Tries: DefaultLayoutParams().Tries}
+}
 
 // Result is what a hide yields under a look, as `hidechart yield --json` prints
 // it. docs/yield.md describes every key.
@@ -119,7 +125,7 @@ func (r *Result) tryPieces(ctx context.Context, chart hide.Chart, cut Cut, piece
 	for i, b := range boards {
 		plain[i] = b.Board
 	}
-	layout, err := LayOut(plain, pieces.List, LayoutParams{Gap: pieces.Gap, MostSets: most})
+	layout, err := LayOut(plain, pieces.List, LayoutParams{Gap: pieces.Gap, MostSets: most, Tries: o.Tries, Seed: o.Seed, TimeLimit: o.TimeLimit})
 	if err != nil {
 		return nil, err
 	}
