@@ -2,6 +2,9 @@ package pix
 
 import (
 	"math"
+	"sync"
+
+	"gocv.io/x/gocv"
 
 	"hidechart/hide"
 )
@@ -14,11 +17,9 @@ import (
 func Linear(im *Image) (*Image, error) {
 	switch im.Depth() {
 	case U8:
-		table := linearTable(255)
-		return mapped(im, im.Bytes(), table)
+		return looked(im, linearTable(255))
 	case U16:
-		table := linearTable(65535)
-		return mapped(im, im.Uint16s(), table)
+		return mapped(im, im.Uint16s(), linearTable(65535))
 	default:
 		return nil, hide.Faultf(hide.Invalid, "linear: want 8 or 16 bits a channel")
 	}
@@ -48,7 +49,20 @@ func linearTable(top int) []uint16 {
 	return t
 }
 
-func mapped[T uint8 | uint16](im *Image, src []T, table []uint16) (*Image, error) {
+// looked maps a U8 picture through 256 values.
+func looked(im *Image, table []uint16) (*Image, error) {
+	values := New(len(table), 1, U16, 1)
+	defer values.Close()
+	copy(values.Uint16s(), table)
+	out := blank()
+	if err := gocv.LUT(im.mat, values.mat, &out.mat); err != nil {
+		out.Close()
+		return nil, hide.Wrapf(hide.Internal, err, "look up")
+	}
+	return out, nil
+}
+
+func mapped(im *Image, src, table []uint16) (*Image, error) {
 	out := New(im.Width(), im.Height(), U16, im.Channels())
 	dst := out.Uint16s()
 	width := im.Width() * im.Channels()
@@ -61,16 +75,21 @@ func mapped[T uint8 | uint16](im *Image, src []T, table []uint16) (*Image, error
 	return out, nil
 }
 
+var codedTable = sync.OnceValue(func() *[1 << 16]uint8 {
+	t := new([1 << 16]uint8)
+	for i := range t {
+		t[i] = uint8(math.Round(255 * LinearToSRGB(float64(i)/65535)))
+	}
+	return t
+})
+
 // EightBit codes linear light for the eye: U16 in, sRGB-coded U8 out, same
 // channels. The caller closes the result. Error: Invalid for another depth.
 func EightBit(im *Image) (*Image, error) {
 	if im.Depth() != U16 {
 		return nil, hide.Faultf(hide.Invalid, "eight bit: want 16-bit linear light")
 	}
-	table := make([]uint8, 65536)
-	for i := range table {
-		table[i] = uint8(math.Round(255 * LinearToSRGB(float64(i)/65535)))
-	}
+	table := codedTable()
 	out := New(im.Width(), im.Height(), U8, im.Channels())
 	src, dst := im.Uint16s(), out.Bytes()
 	width := im.Width() * im.Channels()
