@@ -141,7 +141,7 @@ func (l *ladder) fit(m mask) *bitmap {
 	out := newBitmap(free.w, free.h)
 	order := m.order()
 	rows := free.h - m.h + 1
-	if rows <= 0 || m.w > free.w || len(m.runs) == 0 {
+	if rows <= 0 || m.w > free.w || m.w == 0 {
 		return out
 	}
 	inParallel(rows, func(r0, r1 int) {

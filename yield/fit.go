@@ -179,6 +179,44 @@ func (b *Board) Reach(p Piece) PieceFit {
 	return out
 }
 
+// reachParts is Reach for a piece with parts: the leather that whole placements
+// cover, each part on its own look's. The bound is by area of all these looks'
+// leather.
+func (b *Board) reachParts(p Piece, looks map[string]*Board) (PieceFit, error) {
+	if len(p.Parts) == 0 {
+		return b.Reach(p), nil
+	}
+	all := []hide.Shape{b.region}
+	for _, part := range p.Parts {
+		board, err := partBoard(part, looks)
+		if err != nil {
+			return PieceFit{}, err
+		}
+		all = append(all, board.region)
+	}
+	var out PieceFit
+	usable, cell2 := newBitmap(b.w, b.h), hide.MM2(b.grid.cell*b.grid.cell)
+	for _, pose := range b.Poses(p) {
+		x, err := posedOn(b, pose, p.Parts, LayoutParams{Looks: looks})
+		if err != nil {
+			return PieceFit{}, err
+		}
+		at := newLadder(b.free, x.mask.longest()).fit(x.mask)
+		for _, part := range x.parts {
+			at.and(newLadder(part.board.free, part.mask.longest()).fit(part.mask))
+		}
+		out.Region += hide.MM2(at.count()) * cell2
+		usable.or(spread(at, b.mask(hide.Shape{pose.shape}, inner).onto(x.grown)))
+	}
+	region, err := plane.Union(all...)
+	if err != nil {
+		return PieceFit{}, err
+	}
+	out.Usable = hide.MM2(usable.count()) * cell2
+	out.UpperBound = int(float64(region.Area()/p.Area()) * (1 + 1e-9))
+	return out, nil
+}
+
 // onto gives a mask with the corner of another one of the same piece; its runs
 // may reach to negative rows and columns.
 func (m mask) onto(o mask) mask {

@@ -12,6 +12,7 @@ import (
 type LayoutParams struct {
 	Gap      hide.MM // left between two pieces
 	MostSets int     // sets wanted; 0: as many as fit
+	FillUp   bool    // add the pieces of one further set that fit beside the whole ones
 	// Tries is how many other orders of the pieces are tried, in the hope of one more
 	// set or, when not one is whole, more leather in pieces; 0: none.
 	Tries int
@@ -76,8 +77,8 @@ func countOf(list []PlacedPiece, piece int) int {
 // 1980), large pieces first: each piece goes to the lowest place, of those to the
 // leftmost, over its turns; on the raster, rounded so that nothing overlaps.
 // Sets are added while one more fits; then other orders of the pieces are tried for
-// one set more (see search); then the pieces of one further set that fit beside the
-// whole sets are added. boards holds the board of each piece; pieces of one look
+// one set more (see search); then, if asked for, the pieces of one further set that
+// fit beside the whole sets are added. boards holds the board of each piece; pieces of one look
 // share one. Every placement is verified by polygons: on its region, apart from all
 // others by the gap. It is an estimate to compare hides and to plan: a nesting
 // program, or a cutter, finds more.
@@ -99,7 +100,7 @@ func LayOut(boards []*Board, pieces []Piece, p LayoutParams) (Layout, error) {
 	best, sets := k.greedy(limit)
 	best, sets = k.search(best, sets, limit)
 	best.Sets = sets
-	if p.MostSets == 0 || sets == 0 {
+	if p.FillUp || sets == 0 {
 		k.fillUp(&best)
 	}
 	best.Used, best.Tried, best.Stopped = usedShare(boards, best), k.tried, k.stopped

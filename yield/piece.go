@@ -17,10 +17,14 @@ type Piece struct {
 	// Grain is the direction of the grain line in degrees from x towards y. It
 	// is laid along the backbone. Nil: the piece may lie any way Turns allows.
 	Grain *float64
-	Turns []float64 // allowed turns, degrees: from the grain's direction, else from the drawing
-	Pair  bool      // left and right: every second one is mirrored
-	Count int       // in a set
-	Look  string    // look it needs if other than the hide's: a name or a file
+	// Stretch is the direction in which the piece is to give, degrees; it is laid
+	// across the backbone, the way leather gives most (common practice, no source).
+	// Nil: any. With a grain line it must lie across it.
+	Stretch *float64
+	Turns   []float64 // allowed turns, degrees: from the grain's direction, else from the drawing
+	Pair    bool      // left and right: every second one is mirrored
+	Count   int       // in a set
+	Look    string    // look it needs if other than the hide's: a name or a file
 	// Substance it needs, least and most in mm; 0, 0: any.
 	Substance [2]hide.MM
 	Parts     []Part // parts with a look of their own
@@ -53,6 +57,10 @@ type Pieces struct {
 // leastPieceArea in mm²: less is a slip of the pen; a rivet washer has 50.
 const leastPieceArea = 1
 
+// stretchOff, degrees: a stretch line drawn by eye may be so far from square to the
+// grain line.
+const stretchOff = 10
+
 // check finds what cannot be cut. Errors: Invalid, with the piece's name.
 func (p Piece) check() error {
 	if err := plane.IsValid(p.Shape); err != nil {
@@ -63,6 +71,8 @@ func (p Piece) check() error {
 		return hide.Faultf(hide.Invalid, "piece %q has an area of %.3f mm²", p.Name, p.Area())
 	case p.Count < 1 || p.Count > 10000:
 		return hide.Faultf(hide.Invalid, "piece %q: count %d, want 1 to 10000", p.Name, p.Count)
+	case p.Grain != nil && p.Stretch != nil && math.Abs(math.Cos((*p.Grain-*p.Stretch)*math.Pi/180)) > math.Sin(stretchOff*math.Pi/180):
+		return hide.Faultf(hide.Invalid, "piece %q: grain at %.0f° and stretch at %.0f° contradict each other: leather gives across the backbone", p.Name, *p.Grain, *p.Stretch)
 	case len(p.Turns) == 0:
 		return hide.Faultf(hide.Invalid, "piece %q: no turn is allowed", p.Name)
 	case p.Substance[0] < 0 || p.Substance[1] < p.Substance[0]:
@@ -167,10 +177,15 @@ func (p Piece) turnedParts(degrees float64, mirror bool) (hide.Polygon, []hide.S
 // to lie along the backbone, whose direction is in degrees. A mirrored piece has
 // its grain line mirrored.
 func (p Piece) angle(turn, backbone float64, mirror bool) float64 {
-	if p.Grain == nil {
+	var grain float64
+	switch {
+	case p.Grain != nil:
+		grain = *p.Grain
+	case p.Stretch != nil:
+		grain = *p.Stretch - 90
+	default:
 		return turn
 	}
-	grain := *p.Grain
 	if mirror {
 		grain = 180 - grain
 	}

@@ -19,7 +19,9 @@ const (
 	boundary             // outline of a piece
 	cutOut
 	grainLine
-	ignored // notches, internal lines, seams
+	stretchLine // the way the piece is to stretch
+	partArea    // part of a piece with a look of its own
+	ignored     // notches, internal lines, seams
 )
 
 // contour is one line of a drawing, mm, y up.
@@ -51,7 +53,7 @@ func joinContours(in []contour) (out []contour, warnings []string, err error) {
 	}
 	var open []contour
 	for _, c := range in {
-		if c.closed || c.role == grainLine || c.role == ignored {
+		if c.closed || c.role == grainLine || c.role == stretchLine || c.role == ignored {
 			out = append(out, c)
 		} else if len(c.points) > 1 {
 			open = append(open, c)
@@ -123,11 +125,13 @@ func assemble(contours []contour) (Pieces, error) {
 	if err != nil {
 		return Pieces{}, err
 	}
-	var closed, grains []contour
+	var closed, grains, parts []contour
 	for _, c := range contours {
 		switch {
-		case c.role == grainLine && len(c.points) > 1:
+		case (c.role == grainLine || c.role == stretchLine) && len(c.points) > 1:
 			grains = append(grains, c)
+		case c.closed && c.role == partArea:
+			parts = append(parts, c)
 		case c.closed && c.role != ignored:
 			c.points = withoutRepeats(c.points)
 			if len(c.points) >= 3 && math.Abs(float64(hide.Ring(c.points).SignedArea())) > 0 {
@@ -151,19 +155,60 @@ func assemble(contours []contour) (Pieces, error) {
 			if g.group == c.group && (c.group != "" || plane.Contains(p.Shape, middle(g))) {
 				a, b := g.ends()
 				angle := math.Atan2(float64(b.Y-a.Y), float64(b.X-a.X)) * 180 / math.Pi
-				p.Grain = &angle
+				if g.role == stretchLine {
+					p.Stretch = &angle
+				} else {
+					p.Grain = &angle
+				}
 			}
 		}
 		if err := p.take(c.attrs); err != nil {
 			return Pieces{}, err
 		}
-		p.Shape = atOrigin(p.Shape.Oriented())
+		if err := p.takeParts(parts, c); err != nil {
+			return Pieces{}, err
+		}
 		out.List = append(out.List, p)
 	}
 	if len(out.List) == 0 {
 		return Pieces{}, hide.Faultf(hide.Invalid, "no closed contour in the drawing: there is no piece")
 	}
 	return out, nil
+}
+
+// takeParts gives a piece the parts drawn within its outline, and moves both to
+// the origin. Errors: Invalid for a part that reaches out of its piece or names no
+// look.
+func (p *Piece) takeParts(parts []contour, outline contour) error {
+	p.Shape = p.Shape.Oriented()
+	box, _ := boxOf(hide.Shape{p.Shape})
+	for _, c := range parts {
+		if c.group != outline.group {
+			continue
+		}
+		drawn := hide.Shape{hide.Polygon{Outer: withoutRepeats(c.points)}.Oriented()}
+		out, err := plane.Difference(drawn, hide.Shape{{Outer: p.Shape.Outer}})
+		if err != nil {
+			return hide.Wrapf(hide.Invalid, err, "part %q", c.name)
+		}
+		if 2*out.Area() >= drawn.Area() {
+			continue // of another piece
+		}
+		part := Part{Name: cmp.Or(c.name, words("part %d", len(p.Parts)+1)), Look: strings.TrimSpace(c.attrs["look"])}
+		if part.Look == "" {
+			return hide.Faultf(hide.Invalid, "part %q of piece %q names no look", part.Name, p.Name)
+		}
+		if out.Area() > sliver {
+			return hide.Faultf(hide.Invalid, "part %q reaches %.1f mm² out of piece %q", part.Name, out.Area(), p.Name)
+		}
+		if part.Shape, err = plane.Intersection(drawn, hide.Shape{p.Shape}); err != nil {
+			return hide.Wrapf(hide.Invalid, err, "part %q of piece %q", part.Name, p.Name)
+		}
+		part.Shape = movedShape(part.Shape, hide.Point{X: -box.Min.X, Y: -box.Min.Y})
+		p.Parts = append(p.Parts, part)
+	}
+	p.Shape = atOrigin(p.Shape)
+	return nil
 }
 
 // Limits of a drawing: a set has some dozens of pieces, and a scanned one some
@@ -269,6 +314,12 @@ func (p *Piece) take(attrs map[string]string) error {
 				return fault(key)
 			}
 			p.Grain = &g
+		case "stretch":
+			g, err := strconv.ParseFloat(v, 64)
+			if err != nil {
+				return fault(key)
+			}
+			p.Stretch = &g
 		case "turns":
 			for _, f := range strings.FieldsFunc(v, func(r rune) bool { return r == ' ' || r == ',' }) {
 				t, err := strconv.ParseFloat(f, 64)

@@ -61,6 +61,9 @@ func readDXF(data []byte, forced float64) ([]contour, []string, error) {
 		}
 		if ok {
 			c.role, c.group = dxfRole(e.get(8), astm), e.block
+			if c.role == partArea {
+				c.name = e.get(8)
+			}
 			contours = append(contours, c)
 		}
 	}
@@ -326,6 +329,10 @@ func dxfRole(layer string, astm bool) role {
 		return cutOut
 	case astm && layer == "7", strings.HasPrefix(lower, "grain"):
 		return grainLine
+	case !astm && strings.HasPrefix(lower, "stretch"):
+		return stretchLine
+	case !astm && strings.HasPrefix(lower, "part "):
+		return partArea
 	case astm, strings.HasPrefix(lower, "notch"), strings.HasPrefix(lower, "internal"):
 		return ignored
 	}
@@ -384,6 +391,10 @@ func nameContours(contours []contour, texts []dxfText, unit float64) {
 	for i := range contours {
 		c := &contours[i]
 		c.attrs = map[string]string{}
+		if c.role == partArea { // layer "part NAME-OF-LOOK"
+			c.attrs["look"] = strings.TrimSpace(c.name[len("part "):])
+			continue
+		}
 		if c.group != "" {
 			c.name = c.group
 		}

@@ -22,6 +22,7 @@ type pieceNote struct {
 	Pair      *bool     `yaml:"pair"`
 	Turns     []float64 `yaml:"turns_deg"`
 	Grain     *float64  `yaml:"grain_deg"`
+	Stretch   *float64  `yaml:"stretch_deg"`
 	Look      string    `yaml:"look"`
 	Substance *struct {
 		From float64 `yaml:"from"`
@@ -32,7 +33,7 @@ type pieceNote struct {
 // ReadPieces reads a drawing of pattern pieces, .svg or .dxf, and the file of
 // the same name with .yaml beside it, where there is one: unit (mm, cm, in, px;
 // goes before the drawing's own), gap_mm, and pieces, by name, with count, pair,
-// turns_deg, grain_deg, look, substance_mm {from, to}.
+// turns_deg, grain_deg, stretch_deg, look, substance_mm {from, to}.
 //
 // Without turns a piece with a grain line may be turned by 0 and 180 degrees, one
 // without by 0, 90, 180 and 270.
@@ -109,7 +110,7 @@ func (p Pieces) finish(n pieceNotes) (Pieces, error) {
 		}
 		if len(q.Turns) == 0 {
 			q.Turns = []float64{0, 180}
-			if q.Grain == nil {
+			if q.Grain == nil && q.Stretch == nil {
 				q.Turns = []float64{0, 90, 180, 270}
 			}
 		}
@@ -140,6 +141,9 @@ func (n pieceNote) apply(p *Piece) {
 	}
 	if n.Grain != nil {
 		p.Grain = n.Grain
+	}
+	if n.Stretch != nil {
+		p.Stretch = n.Stretch
 	}
 	if n.Look != "" {
 		p.Look = n.Look

@@ -37,8 +37,10 @@ type svgState struct {
 // line, polyline, polygon, with transforms). The unit comes from width, height
 // and viewBox; px are 1/96 in. A line whose id or class begins with "grain" is a
 // grain line; one that begins with "notch" or "internal" is left out. Attributes
-// data-count, data-pair, data-turns, data-grain and data-look, on a shape or its
-// group, describe the piece.
+// data-count, data-pair, data-turns, data-grain, data-stretch and data-look, on a
+// shape or its group, describe the piece. A line whose id or class begins with
+// "stretch" is the way it is to stretch; a shape that begins with "part" is a part of
+// the piece it lies in, with a data-look of its own.
 func readSVG(data []byte, forced float64) ([]contour, []string, error) {
 	r := &svgReader{forced: forced}
 	d := xml.NewDecoder(bytes.NewReader(data))
@@ -101,7 +103,7 @@ func (s *svgState) inherit(attrs map[string]string) {
 	for k, v := range s.attrs {
 		own[k] = v
 	}
-	for _, key := range []string{"count", "pair", "turns", "grain", "look"} {
+	for _, key := range []string{"count", "pair", "turns", "grain", "stretch", "look"} {
 		if v, ok := attrs["data-"+key]; ok {
 			own[key] = v
 		}
@@ -112,6 +114,10 @@ func (s *svgState) inherit(attrs map[string]string) {
 		switch {
 		case strings.HasPrefix(word, "grain"):
 			s.role = grainLine
+		case strings.HasPrefix(word, "stretch"):
+			s.role = stretchLine
+		case strings.HasPrefix(word, "part"):
+			s.role = partArea
 		case strings.HasPrefix(word, "notch"), strings.HasPrefix(word, "internal"):
 			s.role = ignored
 		}

@@ -47,6 +47,13 @@ func (b *bitmap) or(o *bitmap) {
 	}
 }
 
+// and keeps the cells that a bitmap of the same size has too.
+func (b *bitmap) and(o *bitmap) {
+	for i, w := range o.bits {
+		b.bits[i] &= w
+	}
+}
+
 // setRun sets the cells c0..c1 of row r to v; what is outside is left out.
 func (b *bitmap) setRun(r, c0, c1 int, v bool) {
 	c0, c1 = max(c0, 0), min(c1, b.w-1)

@@ -2,6 +2,7 @@ package yield
 
 import (
 	"context"
+	"slices"
 	"time"
 
 	"hidechart/hide"
@@ -41,6 +42,7 @@ type Result struct {
 	Grades        []Graded      `json:"grades,omitempty"`
 	Pieces        []PieceResult `json:"pieces,omitempty"`
 	Sets          *int          `json:"sets,omitempty"`
+	SetsRange     *Range        `json:"sets_range,omitempty"`
 	Used          *float64      `json:"used_share,omitempty"` // of the cuttable area, in pieces of the layout
 	Warnings      []string      `json:"warnings,omitempty"`
 }
@@ -61,6 +63,7 @@ type PieceResult struct {
 	FitsMM2    hide.MM2 `json:"fits_mm2"` // leather that it can reach
 	FitsRange  Range    `json:"fits_range_mm2"`
 	Placed     int      `json:"placed"`      // in the layout
+	Beside     int      `json:"beside"`      // of these, beyond the whole sets
 	UpperBound int      `json:"upper_bound"` // no layout holds more of it alone
 	Note       string   `json:"note,omitempty"`
 }
@@ -102,7 +105,7 @@ func orEmpty[T any](list []T) []T {
 
 // tryPieces fills in the pieces' part.
 func (r *Result) tryPieces(ctx context.Context, chart hide.Chart, cut Cut, pieces Pieces, o Options) (*Layout, error) {
-	boards, err := boardsFor(chart, cut, pieces.List, o)
+	boards, looks, err := boardsFor(chart, cut, pieces.List, o)
 	if err != nil {
 		return nil, err
 	}
@@ -111,7 +114,10 @@ func (r *Result) tryPieces(ctx context.Context, chart hide.Chart, cut Cut, piece
 		if ctx.Err() != nil {
 			return nil, ctx.Err()
 		}
-		reach := boards[i].Reach(p)
+		reach, err := boards[i].reachParts(p, looks)
+		if err != nil {
+			return nil, err
+		}
 		x := PieceResult{Piece: p.Name, Count: p.Count, AreaMM2: p.Area(), FitsMM2: reach.Usable, UpperBound: reach.UpperBound, Note: noteOn(p, chart, reach)}
 		if x.FitsRange, err = boards[i].cut.fitsRange(p, boards[i], reach.Usable); err != nil {
 			return nil, err
@@ -125,14 +131,24 @@ func (r *Result) tryPieces(ctx context.Context, chart hide.Chart, cut Cut, piece
 	for i, b := range boards {
 		plain[i] = b.Board
 	}
-	layout, err := LayOut(plain, pieces.List, LayoutParams{Gap: pieces.Gap, MostSets: most, Tries: o.Tries, Seed: o.Seed, TimeLimit: o.TimeLimit})
+	params := LayoutParams{Gap: pieces.Gap, MostSets: most, FillUp: o.Sets == 0, Tries: o.Tries, Seed: o.Seed, TimeLimit: o.TimeLimit, Looks: looks}
+	layout, err := LayOut(plain, pieces.List, params)
 	if err != nil {
 		return nil, err
 	}
 	for i := range r.Pieces {
-		r.Pieces[i].Placed = layout.CountOf(i)
+		r.Pieces[i].Placed, r.Pieces[i].Beside = layout.CountOf(i), layout.ExtraOf(i)
 	}
 	r.Sets, r.Used = &layout.Sets, &layout.Used
+	if layout.Stopped {
+		r.Warnings = append(r.Warnings, words("the search for a better layout was ended by its time limit after %d tries: another run may differ", layout.Tried))
+	}
+	params.MostSets = o.Sets // a drawing may hold more than the charted state could
+	sets, err := setsRange(boards, looks, pieces, params, layout.Sets)
+	if err != nil {
+		return nil, err
+	}
+	r.SetsRange = &sets
 	return &layout, nil
 }
 
@@ -142,32 +158,50 @@ type lookBoard struct {
 	cut Cut
 }
 
-// boardsFor gives each piece the board of its look; pieces of one look share it.
-func boardsFor(chart hide.Chart, cut Cut, list []Piece, o Options) ([]lookBoard, error) {
-	byLook := map[string]lookBoard{}
+// boardsFor gives each piece the board of its look, and the boards of all looks by
+// name, on one grid; the hide's look has the name "".
+func boardsFor(chart hide.Chart, cut Cut, list []Piece, o Options) ([]lookBoard, map[string]*Board, error) {
+	names, cuts := []string{""}, []Cut{cut}
+	need := func(name, by string) error {
+		if slices.Contains(names, name) {
+			return nil
+		}
+		look, err := FindLook(name)
+		if err != nil {
+			return hide.Wrapf(hide.KindOf(err), err, "piece %q", by)
+		}
+		c, err := Cuttable(chart, look, o.Params)
+		names, cuts = append(names, name), append(cuts, c)
+		return err
+	}
+	for _, p := range list {
+		if err := need(p.Look, p.Name); err != nil {
+			return nil, nil, err
+		}
+		for _, part := range p.Parts {
+			if err := need(part.Look, p.Name); err != nil {
+				return nil, nil, err
+			}
+		}
+	}
+	regions := make([]hide.Shape, len(cuts))
+	for i, c := range cuts {
+		regions[i] = c.Region
+	}
+	boards, err := NewBoards(chart.Outline, regions, o.FitCell, chart.Backbone)
+	if err != nil {
+		return nil, nil, err
+	}
+	looks := map[string]*Board{}
+	for i, n := range names {
+		looks[n] = boards[i]
+	}
 	out := make([]lookBoard, len(list))
 	for i, p := range list {
-		b, known := byLook[p.Look]
-		if !known {
-			b.cut = cut
-			if p.Look != "" {
-				look, err := FindLook(p.Look)
-				if err != nil {
-					return nil, hide.Wrapf(hide.KindOf(err), err, "piece %q", p.Name)
-				}
-				if b.cut, err = Cuttable(chart, look, o.Params); err != nil {
-					return nil, err
-				}
-			}
-			var err error
-			if b.Board, err = NewBoard(b.cut.Region, o.FitCell, chart.Backbone); err != nil {
-				return nil, err
-			}
-			byLook[p.Look] = b
-		}
-		out[i] = b
+		k := slices.Index(names, p.Look)
+		out[i] = lookBoard{boards[k], cuts[k]}
 	}
-	return out, nil
+	return out, looks, nil
 }
 
 // noteOn says in words why a piece does not fit, or what its thickness asks.

@@ -1,0 +1,116 @@
+package yield
+
+import (
+	"slices"
+
+	"hidechart/hide"
+)
+
+// How the range of whole sets is sampled.
+const (
+	// setsSamples: the 10 and 90 % points are the 3rd and 19th of the sorted drawings,
+	// within 7 % of their rank (√(0.1·0.9/21)); a layout each.
+	setsSamples = 21
+	// setsCell in mm, at least: the drawings are compared with the charted state on the
+	// same raster, so that only the difference counts.
+	setsCell = 4
+)
+
+// setsRange is the range of whole sets over the first drawings of what is real:
+// greedy layouts on a coarse raster, as many more or fewer than the charted state's
+// on that raster as the drawing gives, added to the sets that were found.
+func setsRange(boards []lookBoard, looks map[string]*Board, pieces Pieces, p LayoutParams, found int) (Range, error) {
+	same := Range{float64(found), float64(found), float64(found)}
+	cuts, names := map[*Board]Cut{}, map[string]*Board{}
+	for i, b := range boards {
+		cuts[b.Board] = b.cut
+		names[pieces.List[i].Look] = b.Board
+	}
+	doubt := false
+	for _, c := range cuts {
+		doubt = doubt || slices.ContainsFunc(c.flaws, func(f flaw) bool { return f.p > 0 && f.p < 1 })
+	}
+	if !doubt {
+		return same, nil
+	}
+	cell := max(setsCell, boards[0].grid.cell)
+	p.Tries, p.TimeLimit, p.FillUp = 0, 0, false
+	if p.MostSets == 0 {
+		p.MostSets = 2*found + 5 // a review does not more than double a yield of some sets
+	}
+	lay := func(s int) (int, error) {
+		drawn := map[*Board]*Board{}
+		for b, c := range cuts {
+			n, err := c.drawnBoard(s, b, cell)
+			if err != nil {
+				return 0, err
+			}
+			drawn[b] = n
+		}
+		for name, b := range looks { // looks of parts only: as charted
+			if drawn[b] == nil {
+				n, err := boardLike(b, b.region, cell)
+				if err != nil {
+					return 0, err
+				}
+				drawn[b] = n
+			}
+			names[name] = b
+		}
+		list, byName := make([]*Board, len(boards)), map[string]*Board{}
+		for i, b := range boards {
+			list[i] = drawn[b.Board]
+		}
+		for name, b := range names {
+			byName[name] = drawn[b]
+		}
+		q := p
+		q.Looks = byName
+		k, err := newPacker(list, pieces.List, q)
+		if err != nil {
+			return 0, err
+		}
+		_, sets := k.greedy(max(1, q.MostSets))
+		return sets, nil
+	}
+	charted, err := lay(-1)
+	if err != nil {
+		return same, err
+	}
+	values := make([]float64, min(setsSamples, boards[0].cut.p.Samples))
+	for s := range values {
+		n, err := lay(s)
+		if err != nil {
+			return same, err
+		}
+		values[s] = float64(max(0, found+n-charted))
+	}
+	return sortedRange(values), nil
+}
+
+// drawnBoard is the board of drawing s; −1: as charted.
+func (c *Cut) drawnBoard(s int, like *Board, cell hide.MM) (*Board, error) {
+	free, err := c.without(func(f flaw) bool { return f.p == 1 })
+	if err != nil {
+		return nil, err
+	}
+	b, err := boardLike(like, free, cell)
+	if err != nil {
+		return nil, err
+	}
+	d := &drawing{p: c.p, flaws: c.flaws, normals: c.cutter.normals}
+	d.decide()
+	for i, f := range c.flaws {
+		if f.p < 1 && (s < 0 && f.p >= c.p.Likely || s >= 0 && d.real[i][s]) {
+			b.grid.erase(b.free, f.removed)
+		}
+	}
+	return b, nil
+}
+
+// boardLike is a board of another region and cell that covers what a board covers.
+func boardLike(b *Board, region hide.Shape, cell hide.MM) (*Board, error) {
+	out := &Board{region: region, Backbone: b.Backbone}
+	box := Box{b.grid.origin, b.grid.at(b.w, b.h)}
+	return out, out.rasterise(box, cell)
+}
