@@ -177,7 +177,7 @@ func (p *claimPages) front() {
 		p.row("Stamped area", "no hide of the lot has a stamp on record")
 	} else {
 		p.row("Stamped, sum", fmt.Sprintf("%.3f m² (%.2f ft²) on %d hides", s.StampedM2, hide.FromM2(s.StampedM2).Feet2(), s.Mean.N))
-		p.row("Measured, sum", fmt.Sprintf("%.3f m² (%.2f ft²) on the same hides, ± %.3f m² (k = 2, the table's uncertainty taken as common)", s.MeasuredM2, hide.FromM2(s.MeasuredM2).Feet2(), 2*s.U/100*s.StampedM2))
+		p.row("Measured, sum", fmt.Sprintf("%.3f m² (%.2f ft²) on them, ± %.3f m² (k = 2)", s.MeasuredM2, hide.FromM2(s.MeasuredM2).Feet2(), 2*s.U/100*s.StampedM2))
 		p.row("Difference, mean", interval(s.Mean, "%+.2f", " %")+" by the spread of the hides")
 		p.row("… with the measurement", fmt.Sprintf("%+.2f to %+.2f %%, 95 %%", s.Whole.Low, s.Whole.High))
 		p.row("Paired test", pairedWords(s))
@@ -286,7 +286,7 @@ const pictureHeight, pictureWidth = 92.0, 86.0
 
 // pictures draws each hide to scale, with a bar.
 func (p *claimPages) pictures(charts []hide.Chart) {
-	p.heading("Drawings, true to scale")
+	p.heading("Drawings, true to scale; numbers as in the charts")
 	for i := 0; i < len(charts); i += 2 {
 		p.need(pictureHeight + 8)
 		for k := 0; k < 2 && i+k < len(charts); k++ {
@@ -337,7 +337,7 @@ func (p *claimPages) hide(x, y float64, n int, c hide.Chart) {
 	}
 	bar := 500 * scale
 	p.line(x, y+2.5, x+bar, y+2.5, 0.5, plotBlack)
-	p.text(x+bar+1.5, y+1.6, 2.2, false, canvas.Left, fmt.Sprintf("500 mm, scale 1 : %.0f; %d flaws counted, numbers as in the chart", 1/scale, shown))
+	p.text(x+bar+1.5, y+1.6, 2.2, false, canvas.Left, fmt.Sprintf("500 mm; 1 : %.0f; %d flaws", 1/scale, shown))
 }
 
 // likelyShown is the probability from which a candidate counts in the record.
@@ -367,10 +367,11 @@ func (p *claimPages) proof() {
 	}
 	p.heading("Original photographs, by SHA-256")
 	for i, h := range p.claim.Hides {
-		p.hash(fmt.Sprintf("%d  %s", i+1, h.ID), "")
+		none := ""
 		if len(h.Images) == 0 {
-			p.hash("", "the chart names no photographs")
+			none = "the chart names no photographs"
 		}
+		p.hash(fmt.Sprintf("%d  %s", i+1, h.ID), none)
 		for _, im := range h.Images {
 			light := string(im.Light)
 			if im.Tile > 0 {

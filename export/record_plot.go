@@ -125,7 +125,7 @@ func (f field) controlPlot(c hide.ControlChart) {
 	}
 	words := fmt.Sprintf("mean %.2f", c.Centre)
 	if c.SigmaZ > 1 {
-		words += fmt.Sprintf("; limits × %.1f, lots' own spread", c.SigmaZ)
+		words += fmt.Sprintf("; limits × %.1f: hides or lots differ by more than chance", c.SigmaZ)
 	}
 	if len(c.Points) >= 4 {
 		words += fmt.Sprintf("; trend p = %.2f", c.Trend)

@@ -124,14 +124,14 @@ func pairedWords(c hide.StampCheck) string {
 	if !c.Test.Known {
 		return "needs two hides or more that differ"
 	}
-	return fmt.Sprintf("t = %.2f with %d degrees of freedom, p = %s; %d above, %d below, sign test p = %s", c.Test.T, c.Test.DF, pWords(c.Test.P), c.Above, c.Below, pWords(c.Test.SignP))
+	return fmt.Sprintf("t = %.2f, df = %d, p %s; %d above, %d below, sign test p %s", c.Test.T, c.Test.DF, pWords(c.Test.P), c.Above, c.Below, pWords(c.Test.SignP))
 }
 
 func pWords(p float64) string {
 	if p < 0.0005 {
 		return "< 0.0005"
 	}
-	return fmt.Sprintf("%.3f", p)
+	return fmt.Sprintf("= %.3f", p)
 }
 
 func (p sheetPage) facts() {
@@ -151,7 +151,7 @@ func SheetFindings(s hide.Sheet) []string {
 		out = append(out, r.Text)
 	}
 	for _, p := range s.Places {
-		out = append(out, "Comes back: "+p.Text+" ("+p.Form+" hides, p = "+pWords(p.P)+")")
+		out = append(out, "Comes back: "+p.Text+" ("+p.Form+" hides, p "+pWords(p.P)+")")
 	}
 	for _, p := range s.Trend.Points {
 		if p.Alarm {
@@ -166,7 +166,7 @@ func SheetFindings(s hide.Sheet) []string {
 		}
 		if c.Differ {
 			differ++
-			out = append(out, fmt.Sprintf("Differs, %s: %s has %.2f times (%.2f to %.2f) the flaws per m² of %s (p = %s after %d comparisons)", kind, c.A, c.Ratio.Value, c.Ratio.Low, c.Ratio.High, c.B, pWords(c.Holm), len(s.Compare)))
+			out = append(out, fmt.Sprintf("Differs, %s: %s has %.2f times (%.2f to %.2f) the flaws per m² of %s (p %s after %d comparisons)", kind, c.A, c.Ratio.Value, c.Ratio.Low, c.Ratio.High, c.B, pWords(c.Holm), len(s.Compare)))
 		}
 		if c.Reason != "" && kind == "all kinds" {
 			reasons[fmt.Sprintf("Not compared: %s and %s, %s", c.A, c.B, c.Reason)]++

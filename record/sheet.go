@@ -113,8 +113,7 @@ func (s *Store) sheetHides(ctx context.Context, out *hide.Sheet) error {
 	return nil
 }
 
-// sheetLots lists the lots in the order of their first filing, and draws the
-// control chart over them.
+// sheetLots lists the lots in the order of their first filing.
 func (s *Store) sheetLots(ctx context.Context, out *hide.Sheet) error {
 	where, args := scope(out.Scope, "h.month")
 	err := s.each(ctx, func(r *sql.Rows) error {
@@ -132,11 +131,6 @@ func (s *Store) sheetLots(ctx context.Context, out *hide.Sheet) error {
 	if err != nil {
 		return err
 	}
-	var points []stats.LotCount
-	for _, l := range out.Lots {
-		points = append(points, stats.LotCount{Lot: l.Lot, N: float64(l.Flaws), Area: l.AreaM2})
-	}
-	out.Trend = stats.UChart(points)
 	return nil
 }
 

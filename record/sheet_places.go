@@ -258,6 +258,11 @@ func (s *Store) lotRows(ctx context.Context, sc hide.SheetScope, form string) ([
 // machine makes them.
 func natural(k hide.Kind) bool { return k == hide.Wrinkle || k == hide.Vein || k == hide.Loose }
 
+// leastHabit is the number of marks on a supplier's other lots from which they tell
+// where that supplier's hides carry them anyway, as a brand; such a place is the supplier's, and its
+// sheet names it.
+const leastHabit = 20
+
 // sheetRepeats looks for the same mark from hide to hide of a lot.
 func (s *Store) sheetRepeats(ctx context.Context, out *hide.Sheet) error {
 	if out.Scope.Lot == "" {
@@ -280,6 +285,10 @@ func (s *Store) sheetRepeats(ctx context.Context, out *hide.Sheet) error {
 		if err != nil {
 			return err
 		}
+		lotsOf, err := s.folded(ctx, hide.SheetScope{Supplier: out.Lots[0].Supplier}, form)
+		if err != nil {
+			return err
+		}
 		for _, kind := range hide.Kinds() {
 			back := others.kinds[kind].Marks
 			for c := range back {
@@ -289,7 +298,14 @@ func (s *Store) sheetRepeats(ctx context.Context, out *hide.Sheet) error {
 				continue
 			}
 			marks, zones := marksOf(rows, kind)
-			for _, a := range stats.Repeats(marks, stats.Background(back, own.outline), own.outline, limit) {
+			expected := stats.Background(back, own.outline)
+			if habit := lotsOf.kinds[kind].Marks; sum(habit[:])-sum(own.kinds[kind].Marks[:]) >= leastHabit {
+				for c := range habit {
+					habit[c] -= own.kinds[kind].Marks[c]
+				}
+				expected = stats.Either(expected, stats.Background(habit, own.outline))
+			}
+			for _, a := range stats.Repeats(marks, expected, own.outline, limit) {
 				out.Repeats = append(out.Repeats, sheetRepeat(form, kind, rows, zones, a))
 			}
 		}
@@ -320,7 +336,16 @@ func sheetRepeat(form string, kind hide.Kind, rows []lotHide, zones []string, a 
 	for _, h := range a.Hides {
 		r.Hides = append(r.Hides, rows[h].name)
 	}
-	r.Text = fmt.Sprintf("%s at one place, %s: %d of %d hides of the lot, %.1f expected by chance (p = %.3f): look for a fault of a machine, a tool or a rack",
-		kind.Words(), PlaceWords(form, r.Zone, r.U, r.V), len(r.Hides), r.Of, r.Expected, r.P)
+	r.Text = fmt.Sprintf("%s at one place, %s: %d of %d hides of the lot, %.1f expected by chance (p = %.3f): %s",
+		kind.Words(), PlaceWords(form, r.Zone, r.U, r.V), len(r.Hides), r.Of, r.Expected, r.P, cause(kind))
 	return r
+}
+
+// cause is what to look for when a kind comes back at one place.
+func cause(k hide.Kind) string {
+	switch k {
+	case hide.Scar, hide.Bites, hide.Wart, hide.Brand:
+		return "made before death, so look for a custom of one farm"
+	}
+	return "look for a fault of a machine, a knife, a tool or a rack"
 }

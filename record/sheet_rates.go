@@ -60,7 +60,7 @@ func (s *Store) kindSums(ctx context.Context, sc hide.SheetScope) ([]kindSum, []
 	return kinds, zones, err
 }
 
-// sheetRates fills rates and losses.
+// sheetRates fills rates, losses and the control chart.
 func (s *Store) sheetRates(ctx context.Context, out *hide.Sheet) error {
 	kinds, zones, err := s.kindSums(ctx, out.Scope)
 	if err != nil {
@@ -74,7 +74,28 @@ func (s *Store) sheetRates(ctx context.Context, out *hide.Sheet) error {
 	}
 	out.Rates = rates(kinds, whole)
 	out.Losses = losses(kinds, out.AreaM2)
+	out.Trend = trend(out.Lots, zones, out.Rates)
 	return nil
+}
+
+// trend is the control chart over the lots of a sheet.
+func trend(lots []hide.SheetLot, zones []exposure, rates []hide.SheetRate) hide.ControlChart {
+	type lot struct{ supplier, lot string }
+	squares := map[lot]float64{}
+	for _, e := range zones {
+		if e.zone == all {
+			squares[lot{e.supplier, e.lot}] = e.a2 / cm2PerM2 / cm2PerM2
+		}
+	}
+	var points []stats.LotCount
+	for _, l := range lots {
+		points = append(points, stats.LotCount{Lot: l.Lot, N: float64(l.Flaws), Area: l.AreaM2, A2: squares[lot{l.Supplier, l.Lot}]})
+	}
+	phi := 0.0
+	if len(rates) > 0 {
+		phi = rates[0].PerM2.Dispersion
+	}
+	return stats.UChart(points, phi)
 }
 
 // rates has, in the order of kinds and zones: all kinds first, each kind on the whole

@@ -11,6 +11,7 @@ type LotCount struct {
 	Lot  string
 	N    float64 // flaws
 	Area float64 // inspected; the unit of the rate is one over this one's
+	A2   float64 // Σ of the squares of its hides' areas
 }
 
 // leastForSigma is the number of lots from which their spread is told from
@@ -22,8 +23,10 @@ const leastForSigma = 6
 // spread by more than Poisson's, those limits cry out at every second lot: with six
 // lots or more they are widened by σ_z, the lots' own spread from one to the next
 // (Laney 2002, "Improved control charts for attributes", Quality Engineering 14:531).
-// Lots in the order of time; those without area are left out.
-func UChart(lots []LotCount) hide.ControlChart {
+// With fewer, by what hides within the lots differ by: φ is their dispersion, see Rate; a lot's count
+// then has the variance μ + φū²Σa². φ = 0 gives the plain chart. Lots in the order of time;
+// those without area are left out.
+func UChart(lots []LotCount, phi float64) hide.ControlChart {
 	var c hide.ControlChart
 	var n, area float64
 	for _, l := range lots {
@@ -41,6 +44,13 @@ func UChart(lots []LotCount) hide.ControlChart {
 		}
 	}
 	c.SigmaZ = sigmaZ(c)
+	if len(c.Points) < leastForSigma {
+		squares := 0.0
+		for _, l := range lots {
+			squares += l.A2
+		}
+		c.SigmaZ = math.Sqrt(1 + phi*c.Centre*squares/area)
+	}
 	for i := range c.Points {
 		p := &c.Points[i]
 		s := math.Sqrt(c.Centre / p.Area)

@@ -62,6 +62,15 @@ func Background(marks [Cells]int, o hide.HalfWidths) Density {
 	return out
 }
 
+// Either is the greater of two densities in each cell: a place that either of them
+// explains is explained. It may add up to more than one, which is the careful side.
+func Either(a, b Density) Density {
+	for c := range a {
+		a[c] = max(a[c], b[c])
+	}
+	return a
+}
+
 // Limits of Repeats.
 const (
 	sameRadius = 0.04 // of the hide's length, 9 cm on a cowhide: twice what the hide frame is sure of
