@@ -3,7 +3,7 @@ import { keys } from "./keys";
 import type { Ask, Defect, Dispute, Point, State } from "./model";
 import { Panel } from "./panel";
 import { get } from "./queue";
-import { actWords, Review } from "./review";
+import { actWords, opinion, Review } from "./review";
 import { theme } from "./theme";
 import { Pen, type Form } from "./tool";
 import { View } from "./view";
@@ -11,6 +11,9 @@ import { View } from "./view";
 /** kinds that are lines: they are drawn as a line with a width. */
 const lineKinds = new Set(["flay_cut", "scar", "scratch", "wrinkle", "vein"]);
 const lightWords: Record<string, string> = { top: "Top", back: "From behind", "rake-n": "Low, far", "rake-e": "Low, right", "rake-s": "Low, near", "rake-w": "Low, left" };
+
+/** moveAfterMs: the page moves on by then even if the figures are late. */
+const moveAfterMs = 150;
 
 /** Page ties the parts of one hide together. */
 export class Page {
@@ -26,7 +29,7 @@ export class Page {
 
   constructor(state: State, look: string) {
     this.review = new Review(state, {
-      changed: () => this.draw(), yielded: (ms) => this.drawYield(ms), saving: () => this.drawSaved(),
+      changed: () => this.drawSoon(), yielded: (ms) => this.drawYield(ms), saving: () => this.drawSaved(),
       said: (w, loud) => this.say(w, loud), conflict: (d, mine) => void this.settle(d, mine),
     }, look);
     this.view = new View(byId("view"), state);
@@ -139,6 +142,7 @@ export class Page {
   }
 
   private decide(act: "confirm" | "reject"): void {
+    this.move?.(); // typed ahead: it is about the next one already
     const ids = this.ready(1);
     if (!ids) return;
     const list = this.panel.listed;
@@ -146,11 +150,22 @@ export class Page {
     const at = list.indexOf(last);
     const next = list.slice(at + 1).find((id) => !ids.includes(id)) ?? list.slice(0, Math.max(0, at)).find((id) => !ids.includes(id) && !this.review.queue.ids.has(id));
     this.review.ask({ act }, ids);
-    if (this.panel.tab === "left") {
+    if (this.panel.tab === "left") this.goOn(next);
+  }
+
+  /** goOn to the next candidate once the figures are there: drawing it would hold them up. */
+  private goOn(next: number | undefined): void {
+    const go = (): void => {
+      if (this.move !== go) return;
+      this.move = null;
       if (next !== undefined) this.choose(next, false, true);
       else this.clear();
-    }
+    };
+    this.move = go;
+    window.setTimeout(go, moveAfterMs);
   }
+
+  private move: (() => void) | null = null;
 
   private each(a: { act: string; kind?: string; open?: boolean }): void {
     const ids = this.ready(1);
@@ -172,7 +187,7 @@ export class Page {
       grid.append(b);
     }
     grid.addEventListener("keydown", (e) => grid.querySelector<HTMLButtonElement>(`[data-letter="${e.key.toLowerCase()}"]`)?.click());
-    await dialog(`What is ${ids.join(", ")}?`, [grid], [{ value: "", words: "Leave" }], () => grid.querySelector<HTMLElement>("[aria-current], button")?.focus());
+    await dialog(`What is ${ids.join(", ")}?`, [grid], [{ value: "", words: "Leave" }], () => (grid.querySelector<HTMLElement>("[aria-current]") ?? grid.querySelector<HTMLElement>("button"))?.focus());
     if (got && got !== now) this.each({ act: "kind", kind: got });
   }
 
@@ -272,7 +287,7 @@ export class Page {
   /** settle two opinions. */
   private async settle(d: Dispute, mine?: Ask): Promise<void> {
     const name = d.who === this.review.who ? "You" : d.who;
-    const body = [h("p", {}, `${d.against_who} ${actWords(d.against_act)} ${d.defect}.`), h("p", {}, `${name} decided without having seen it: ${actWords(d.act)} ${d.defect}. Both are in the record; until you choose, the first stands.`)];
+    const body = [h("p", {}, `${d.against_who} ${actWords(d.against_act)} ${d.defect}.`), h("p", {}, `${name}, without having seen that: ${opinion(d, this.review.kind(d.after.kind).words)}.`), h("p", {}, "Both are in the record. Until somebody chooses, the first stands.")];
     const again = mine ? { ...mine } : this.againFrom(d);
     const answers = [{ value: "keep", words: `Keep ${d.against_who}’s` }];
     if (again) answers.push({ value: "mine", words: `Use ${name === "You" ? "mine" : name + "’s"}` });
@@ -327,6 +342,15 @@ export class Page {
 
   // --- what is shown
 
+  private drawing = false;
+
+  /** drawSoon draws once for whatever changes before the next frame. */
+  private drawSoon(): void {
+    if (this.drawing) return;
+    this.drawing = true;
+    requestAnimationFrame(() => { this.drawing = false; this.draw(); });
+  }
+
   private draw(): void {
     for (const id of this.chosen) if (!this.review.defects.has(id)) this.chosen.delete(id);
     this.panel.chosen = this.chosen;
@@ -345,6 +369,7 @@ export class Page {
       s("rect", { x: p(y.cuttable_share.p10), y: 1, width: Math.max(0.6, p(y.cuttable_share.p90) - p(y.cuttable_share.p10)), height: 8, class: "gauge-range" }),
       s("rect", { x: p(y.cuttable_share.median) - 0.3, y: 0, width: 0.6, height: 10, class: "gauge-mid" }));
     if (ms > 0) byId("yield").dataset.ms = ms.toFixed(0);
+    if (ms > 0 && this.move) requestAnimationFrame(this.move);
     byId("yield").title = y.unmet.length > 0 ? y.unmet.join("; ") : y.words;
   }
 

@@ -81,7 +81,7 @@ export class Panel {
     const b = h("button", { type: "button", "data-id": d.id, "aria-current": this.chosen.has(d.id) ? "true" : undefined },
       symbol(k), h("span", { class: "row-words" }, h("b", {}, words), h("span", { class: "dim" }, detail)),
       h("span", { class: "row-end" }, disputed ? h("span", { class: "badge fault" }, "disagreed") : waiting ? h("span", { class: "badge" }, "not saved yet")
-        : moves > 0 ? h("span", { class: "moves", title: "moves the cuttable area by, on average" }, `± ${dm2(moves)} dm²`) : ""));
+        : moves > 0 ? h("span", { class: "moves", title: "moves the cuttable area by, on average" }, `± ${moves < 1000 ? `${(moves / 100).toFixed(1)} cm²` : `${dm2(moves)} dm²`}`) : ""));
     return h("li", { "data-id": d.id, class: d.status }, b);
   }
 

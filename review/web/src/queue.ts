@@ -56,6 +56,9 @@ export class Queue {
   /** ids that a waiting decision names. */
   get ids(): Set<number> { return new Set(this.waiting.flatMap((a) => (a.targets ?? []).map((t) => t.id))); }
 
+  /** has tells whether a decision is on its way. */
+  has(key: string): boolean { return this.waiting.some((a) => a.key === key); }
+
   push(a: Ask): void {
     this.waiting.push(a);
     this.keep();

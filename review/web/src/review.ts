@@ -121,7 +121,8 @@ export class Review {
     });
     events.addEventListener("decision", (e) => {
       const c = JSON.parse((e as MessageEvent<string>).data) as Change;
-      if (c.decision.seq <= this.state.progress.last) return;
+      // our own comes with the answer to it, and with the figures
+      if (c.decision.seq <= this.state.progress.last || this.queue.has(c.decision.key)) return;
       this.apply(c);
       if (c.decision.who !== this.who) this.ears.said(`${c.decision.who}: ${actWords(c.decision.act)} ${c.touched.map((t) => t.id).join(", ")}`);
       void this.refreshYield();
@@ -136,4 +137,16 @@ export function actWords(act: string): string {
     split: "split", merge: "joined", add: "added", keep: "kept", note: "left a note", undo: "took back a decision on", redo: "brought back a decision on",
   };
   return words[act] ?? act;
+}
+
+/** opinion is what a held decision says of its defect. */
+export function opinion(d: Dispute, kind: string): string {
+  switch (d.act) {
+    case "confirm": return "it is a flaw";
+    case "reject": return "it is none";
+    case "kind": return `it is a ${kind}`;
+    case "open": return d.after.open ? "it is open" : "it is healed";
+    case "redraw": return "its shape is another";
+  }
+  return `${d.act}`;
 }
