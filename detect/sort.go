@@ -184,7 +184,10 @@ func meets(a, b *candidate) bool {
 // each candidate with its kind and the probability that it is a flaw at all, in
 // the order of the candidates; those under Report are left out. Ids, zones and
 // distances to the edge are the caller's to set.
-func Sort(found []Candidate, p Params) ([]hide.Defect, error) {
+//
+// A profile of the hide's article, learned from reviews, refits the
+// probabilities; nil leaves them.
+func Sort(found []Candidate, profile *Profile, p Params) ([]hide.Defect, error) {
 	model, err := sortingModel()
 	if err != nil {
 		return nil, err
@@ -192,6 +195,9 @@ func Sort(found []Candidate, p Params) ([]hide.Defect, error) {
 	var out []hide.Defect
 	for _, c := range found {
 		d := c.sorted(model)
+		if profile != nil {
+			d.Probability = rounded(profile.probability(d.Probability, d.Evidence))
+		}
 		if d.Probability >= p.Report {
 			out = append(out, d)
 		}
@@ -205,7 +211,8 @@ const bendIt = "bend it grain inward to be sure"
 
 // sorted asks the model for the kind and the probability.
 func (c Candidate) sorted(m *boostModel) hide.Defect {
-	prob := m.probabilities(c.Features)
+	evidence := evidenceOf(c.Features)
+	prob := m.probabilities(featuresOf(evidence))
 	best, none := -1, 0.0
 	for k, name := range m.Classes {
 		switch {
@@ -216,8 +223,8 @@ func (c Candidate) sorted(m *boostModel) hide.Defect {
 		}
 	}
 	d := hide.Defect{Kind: hide.Kind(m.Classes[best]), Status: hide.Candidate,
-		Probability: math.Round((1-none)*1000) / 1000, Geometry: c.Shape, Area: c.Shape.Area(),
-		Length: c.found.length, Width: c.found.width, Lights: c.found.lights}
+		Probability: rounded(1 - none), Geometry: c.Shape, Area: c.Shape.Area(),
+		Length: c.found.length, Width: c.found.width, Lights: c.found.lights, Evidence: evidence}
 	d.Open = c.open(d.Kind)
 	switch d.Kind {
 	case hide.Bites, hide.Wart:
@@ -227,6 +234,9 @@ func (c Candidate) sorted(m *boostModel) hide.Defect {
 	}
 	return d
 }
+
+// rounded to a thousandth: a probability is not known better.
+func rounded(p float64) float64 { return math.Round(p*1000) / 1000 }
 
 // openTone is how much darker than the leather beside an open scar or bite is
 // at least: raw flesh and dirt are dark, healed skin is lighter or alike (common

@@ -66,12 +66,22 @@ type Area struct {
 	Budget []BudgetPart `json:"budget,omitempty"`
 }
 
-// BudgetPart is one source of uncertainty of the area.
+// BudgetPart is one source of uncertainty of the area, a line of the budget
+// table (JCGM 100:2008, 4 and 5): the quantity that the area depends on, how sure
+// it is, and what that makes of the area.
 type BudgetPart struct {
 	Source string  `json:"source"`                       // scale, lens, edge, height, spreading
 	U      MM2     `json:"u_mm2"`                        // its share as a standard uncertainty of the area
 	Text   string  `json:"text,omitempty"`               // how it was evaluated
 	DoF    float64 `json:"degrees_of_freedom,omitempty"` // 0: none stated
+
+	Quantity     string  `json:"quantity,omitempty"`        // what the area depends on, in words
+	Value        float64 `json:"value,omitempty"`           // of the quantity, in Unit
+	Unit         string  `json:"unit,omitempty"`            // mm, %
+	InputU       float64 `json:"standard_u,omitempty"`      // of the quantity, in Unit
+	Distribution string  `json:"distribution,omitempty"`    // normal, rectangular
+	Type         string  `json:"type,omitempty"`            // A: from repeated readings; B: otherwise
+	Sensitivity  float64 `json:"sensitivity_mm2,omitempty"` // change of the area per Unit
 }
 
 // ZoneShape is a zone and where it lies.
@@ -93,9 +103,15 @@ type Defect struct {
 	Width        MM      `json:"width_mm"`
 	Count        int     `json:"count,omitempty"` // members of a cluster
 	Zone         Zone    `json:"zone"`
+	AreaU        MM2     `json:"area_u_mm2,omitempty"` // standard uncertainties; 0: not stated
+	LengthU      MM      `json:"length_u_mm,omitempty"`
+	WidthU       MM      `json:"width_u_mm,omitempty"`
 	EdgeDistance MM      `json:"edge_distance_mm"`
 	Lights       []Light `json:"lights"`
 	Advice       string  `json:"advice,omitempty"` // what a person should do to be sure
+	// Evidence is what was measured of it, by the feature's name: what its kind
+	// and probability follow from, and what is learned from a review of it.
+	Evidence map[string]float64 `json:"evidence,omitempty"`
 }
 
 // Flag says that a result is usable but doubtful, and why.

@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"encoding/json"
+	"slices"
 	"strings"
 
 	"hidechart/calibrate"
@@ -42,6 +43,8 @@ type Params struct {
 	Calibrate calibrate.Params
 	Outline   detect.OutlineParams
 	Detect    detect.Params
+	// Profiles learned from reviews; that of the capture's article counts.
+	Profiles []*detect.Profile `yaml:"-"`
 }
 
 // DefaultParams returns the settings used unless told otherwise.
@@ -86,6 +89,7 @@ func (p Params) Validate() error {
 // sorting model.
 // encoding/json writes struct fields in order, so it is the same on every run.
 func settingsSum(p Params, note hide.CaptureNote, lensSum string) (string, error) {
+	p.Profiles = slices.DeleteFunc(slices.Clone(p.Profiles), func(x *detect.Profile) bool { return x.Article != note.Article })
 	data, err := json.Marshal(struct {
 		Params Params
 		Note   hide.CaptureNote

@@ -39,6 +39,7 @@ Every setting of the stages is a key, such as outline.edge_band
 	f := c.Flags()
 	f.String("out", "", "folder for the results, made if missing (needed)")
 	f.String("record", "", "file the charts in this record: a file or a PostgreSQL URL (see hidechart records)")
+	f.String("profiles", "", "folder of profiles learned from reviews (see hidechart learn): that of a hide's article refits the probabilities")
 	f.String("rig", "", "rig file; without it each capture's own rig.yaml")
 	f.Bool("again", false, "chart captures again that are done, even where a review lies beside the chart")
 	f.Bool("json", false, "print the results as JSON on standard output instead of the table")
@@ -60,6 +61,10 @@ func chart(c *cobra.Command, dirs []string, s chartSettings) error {
 	}
 	if s.AtOnce < 0 {
 		return usagef("--at-once %d: want 0 or more", s.AtOnce)
+	}
+	var err error
+	if s.Params.Profiles, err = readProfiles(s.Profiles); err != nil {
+		return err
 	}
 	jobs := make([]pipeline.Job, len(dirs))
 	for i, d := range dirs {

@@ -26,6 +26,7 @@ func usagef(format string, args ...any) error { return usageError{fmt.Errorf(for
 // chartSettings are the settings of `hidechart chart`, wherever they were given.
 type chartSettings struct {
 	Out, Rig    string
+	Profiles    string // folder of profiles learned from reviews; empty: none
 	Record      string // where the charts are filed; empty: nowhere
 	Again, JSON bool
 	AtOnce      int
@@ -80,6 +81,7 @@ func setDefaults(v *viper.Viper, prefix string, s reflect.Value) {
 		name, _, _ := strings.Cut(f.Tag.Get("yaml"), ",")
 		key := prefix + snake(cmp.Or(name, f.Name))
 		switch {
+		case name == "-": // no setting of its own
 		case f.Tag.Get("yaml") == ",squash":
 			setDefaults(v, prefix, s.Field(i))
 		case f.Type.Kind() == reflect.Struct:
