@@ -46,6 +46,7 @@ func truthChart(spec Spec, extra []seasonMark) (hide.Chart, error) {
 	if err != nil {
 		return c, err
 	}
+	w.outline = outline[0].Outer // a twentieth of the vertices: all that follows is the quicker for it
 	if err := w.truthDefects(&c, frame, m, extra); err != nil {
 		return c, err
 	}
