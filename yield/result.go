@@ -45,6 +45,7 @@ type Result struct {
 	SetsRange     *Range        `json:"sets_range,omitempty"`
 	Used          *float64      `json:"used_share,omitempty"` // of the cuttable area, in pieces of the layout
 	Warnings      []string      `json:"warnings,omitempty"`
+	Files         []string      `json:"files,omitempty"` // cut plans written
 }
 
 // ZoneResult is the cuttable part of a zone.
@@ -75,7 +76,12 @@ func Evaluate(ctx context.Context, chart hide.Chart, look Look, pieces *Pieces, 
 	if err != nil {
 		return Result{}, nil, err
 	}
-	r := Result{Hide: chart.Capture.ID, Look: look.Name, AreaMM2: cut.HideMM2, CuttableMM2: cut.CuttableMM2, CuttableShare: cut.CuttableShare,
+	return EvaluateCut(ctx, chart, cut, pieces, o)
+}
+
+// EvaluateCut is Evaluate for a look that was cut already.
+func EvaluateCut(ctx context.Context, chart hide.Chart, cut Cut, pieces *Pieces, o Options) (Result, *Layout, error) {
+	r := Result{Hide: chart.Capture.ID, Look: cut.Look, AreaMM2: cut.HideMM2, CuttableMM2: cut.CuttableMM2, CuttableShare: cut.CuttableShare,
 		Band: BandWord(cut.CuttableShare.Median), Refused: orEmpty(cut.Refused), RefusedChance: cut.RefusedChance,
 		LookFirst: orEmpty(cut.LookFirst), Unmet: orEmpty(cut.Unmet), Zones: []ZoneResult{}}
 	for _, z := range cut.Zones {

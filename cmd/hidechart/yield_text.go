@@ -51,6 +51,9 @@ func writeYield(w *tabwriter.Writer, r yield.Result) {
 	for _, g := range r.Grades {
 		fmt.Fprintf(w, "%s: %s (%s; usable %.1f %%)\n", g.Rule, orDash(g.Grade), g.Sentence, g.Usable)
 	}
+	for _, path := range r.Files {
+		fmt.Fprintln(w, "written: "+path)
+	}
 	if r.Sets == nil {
 		return
 	}
@@ -58,7 +61,7 @@ func writeYield(w *tabwriter.Writer, r yield.Result) {
 	for _, p := range r.Pieces {
 		fmt.Fprintf(w, "%s\t%d\t%.1f\t%d\t%d\t%s\n", p.Piece, p.Count, p.FitsMM2.DM2(), p.Placed, p.UpperBound, p.Note)
 	}
-	fmt.Fprintf(w, "whole sets: %d, %.1f %% of the cuttable area in pieces\n", *r.Sets, 100**r.Used)
+	fmt.Fprintf(w, "whole sets: %d (10–90 %%: %.0f–%.0f), %.1f %% of the cuttable area in pieces\n", *r.Sets, r.SetsRange.P10, r.SetsRange.P90, 100**r.Used)
 }
 
 func orDash(s string) string {
