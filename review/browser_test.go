@@ -197,6 +197,21 @@ func (b browser) click(css string) {
 	b.do(chromedp.MouseClickXY(x, y))
 }
 
+// clickUntil clicks again if the list was drawn anew under the pointer.
+func (b browser) clickUntil(css, js string) {
+	b.t.Helper()
+	for range 5 {
+		b.click(css)
+		for range 20 {
+			if eval[bool](b, "Boolean("+js+")") {
+				return
+			}
+			time.Sleep(30 * time.Millisecond)
+		}
+	}
+	b.until(js)
+}
+
 // tap with a finger.
 func (b browser) tap(css string) {
 	b.t.Helper()

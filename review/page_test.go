@@ -33,7 +33,7 @@ func TestPageThroughAHide(t *testing.T) {
 	b.click(`a.hide-link[href="/hide/H1"]`)
 	b.until(`document.documentElement.dataset.ready && document.querySelector("#list [aria-current]")`)
 	b.named("Ann")
-	require.Equal(t, 18, b.count("n-left"))
+	b.until(`document.getElementById("n-left").textContent === "18"`)
 	b.keep("hide")
 	chosen := func() int {
 		t.Helper()
@@ -41,23 +41,28 @@ func TestPageThroughAHide(t *testing.T) {
 		return eval[int](b, `Number(document.querySelector("#list [aria-current]").dataset.id)`)
 	}
 
+	after := func(id int) int { // what is chosen next
+		t.Helper()
+		b.until(fmt.Sprintf(`document.querySelector("#list [aria-current]")?.dataset.id != %d`, id))
+		return chosen()
+	}
+
 	first := chosen()
 	b.key("y") // by key
+	second := after(first)
 	b.saved()
-	assert.NotEqual(t, first, chosen(), "on to the next")
-	second := chosen()
 	b.key("n")
+	third := after(second)
 	b.saved()
-	third := chosen()
 	b.click(".acts .confirm") // by mouse
+	fourth := after(third)
 	b.saved()
-	fourth := chosen()
 	b.tap(".acts .reject") // by finger
+	fifth := after(fourth)
 	b.saved()
-	require.Equal(t, 14, b.count("n-left"))
+	b.until(`document.getElementById("n-left").textContent === "14"`)
 
 	// the kind from the keyboard alone
-	fifth := chosen()
 	b.key("k")
 	b.until(`document.querySelector(".kinds")`)
 	b.keep("kinds")
@@ -67,7 +72,7 @@ func TestPageThroughAHide(t *testing.T) {
 
 	drawOne(t, b)
 	b.saved()
-	require.Equal(t, 19, b.count("n-all"))
+	b.until(`document.getElementById("n-all").textContent === "19"`)
 	b.keep("drawn")
 	b.key("z")
 	b.until(`document.getElementById("n-all").textContent === "18"`)
@@ -77,16 +82,15 @@ func TestPageThroughAHide(t *testing.T) {
 
 	b.do(chromedp.Evaluate(`window.before = true`, nil), chromedp.Reload())
 	b.until(`!window.before && document.documentElement.dataset.ready && document.querySelector("#list [aria-current]")`)
-	require.Equal(t, 13, b.count("n-left"))
-	require.Equal(t, 19, b.count("n-all"))
+	b.until(`document.getElementById("n-left").textContent === "13"`)
+	b.until(`document.getElementById("n-all").textContent === "19"`)
 
 	// the server dies; what is decided meanwhile is kept and sent when it is back
 	srv.kill()
 	sixth := chosen()
 	b.key("y")
 	b.until(`document.getElementById("saved").textContent.includes("not saved")`)
-	seventh := chosen()
-	require.NotEqual(t, sixth, seventh)
+	seventh := after(sixth)
 	b.key("n")
 	b.keep("cut-off")
 	b.do(chromedp.Sleep(300 * time.Millisecond))
@@ -162,8 +166,7 @@ func TestPageOfTwoReviewers(t *testing.T) {
 	b.until(`document.querySelector("#list .badge.fault") || document.querySelector('[data-tab="done"]')`)
 	b.click(`[data-tab="all"]`)
 	b.until(`document.querySelector("#list .badge.fault")`)
-	b.click(fmt.Sprintf(`#list li[data-id="%d"] button`, id))
-	b.until(`[...document.querySelectorAll(".card button")].some(x => x.textContent.includes("Settle"))`)
+	b.clickUntil(fmt.Sprintf(`#list li[data-id="%d"] button`, id), `[...document.querySelectorAll(".card button")].some(x => x.textContent.includes("Settle"))`)
 	b.click(".card .fault button")
 	b.until(`document.querySelector("dialog[open]")`)
 	b.keep("two-opinions")

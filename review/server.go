@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"hidechart/hide"
+	filed "hidechart/record" // "record" is the review's own
 	"hidechart/yield"
 )
 
@@ -28,6 +29,7 @@ type Options struct {
 	Log     *slog.Logger
 	Now     func() time.Time // the clock; nil: the machine's
 	Profile string           // profile file learned from reviews; empty: none
+	Record  *filed.Store     // record to show pages of, closed by the caller; nil: none
 }
 
 // Server answers the review page and its API.
@@ -125,7 +127,7 @@ func (s *Server) Serve(ctx context.Context, l net.Listener, serve func(*http.Ser
 
 func (s *Server) routes() http.Handler {
 	m := http.NewServeMux()
-	m.HandleFunc("GET /{$}", s.page("index.html"))
+	m.HandleFunc("GET /{$}", s.front)
 	m.HandleFunc("GET /hide/{name}", s.page("hide.html"))
 	m.HandleFunc("GET /assets/{file}", s.asset)
 	m.HandleFunc("GET /api/charts", s.list)
@@ -140,6 +142,9 @@ func (s *Server) routes() http.Handler {
 	m.HandleFunc("GET /api/charts/{name}/export/{format}", s.withChart(s.export))
 	m.HandleFunc("POST /api/charts/{name}/decisions", s.withChart(s.decide))
 	m.HandleFunc("POST /api/charts/{name}/import/{format}", s.withChart(s.importShapes))
+	if s.opts.Record != nil {
+		s.recordRoutes(m)
+	}
 	return m
 }
 
