@@ -28,6 +28,7 @@ type reviewFlags struct {
 	cache     string
 	noCache   bool
 	profile   string
+	record    string
 }
 
 func newReview() *cobra.Command {
@@ -57,6 +58,7 @@ A chart supports an inspector and does not replace one.`,
 	c.Flags().StringSliceVar(&f.looks, "look", yield.LookNames(), "looks to choose from: names or files, the first shown first")
 	c.Flags().StringVar(&f.cache, "cache", "", "folder that tiles are kept in; default: the user's cache folder")
 	c.Flags().BoolVar(&f.noCache, "no-cache", false, "keep no tiles between runs")
+	c.Flags().StringVar(&f.record, "record", "", "record to show hides, lots and suppliers of (see hidechart records)")
 	c.Flags().StringVar(&f.profile, "profile", "", "profile learned from reviews, to be shown")
 	return c
 }
@@ -67,6 +69,14 @@ func (f *reviewFlags) run(c *cobra.Command, args []string) error {
 		return err
 	}
 	o := review.Options{Dir: args[0], Token: f.token, TLS: f.cert != "", Log: slog.Default(), Profile: f.profile, Cache: f.cache}
+	if f.record != "" {
+		store, err := openRecord(c.Context(), f.record, false)
+		if err != nil {
+			return err
+		}
+		defer func() { _ = store.Close() }() // only read
+		o.Record = store
+	}
 	for _, name := range f.looks {
 		l, err := yield.FindLook(name)
 		if err != nil {
