@@ -148,6 +148,8 @@ type bench struct {
 	free map[*Board]*ladder
 	from [][]int // by piece and pose
 	buf  [2][]uint64
+	// byTop: of the turns, the one whose top is lowest; else the one whose bottom is.
+	byTop bool
 }
 
 func (k *packer) newBench() *bench {
@@ -198,9 +200,14 @@ type spot struct {
 // place puts an item on the bench and into the layout, if there is room.
 func (w *bench) place(l *Layout, it item) bool {
 	s, ok := w.find(it)
-	if !ok {
-		return false
+	if ok {
+		w.settle(l, it, s)
 	}
+	return ok
+}
+
+// settle takes the leather of a place that was found.
+func (w *bench) settle(l *Layout, it item, s spot) {
 	board := w.k.boards[it.piece]
 	at := board.grid.at(s.c-s.pose.grown.dx, s.r-s.pose.grown.dy)
 	for b, free := range w.free {
@@ -211,20 +218,25 @@ func (w *bench) place(l *Layout, it item) bool {
 		x.Parts = append(x.Parts, movedShape(part.shape, at))
 	}
 	l.Placed = append(l.Placed, x)
-	return true
 }
 
 // find is the lowest, then leftmost place over an item's poses.
 func (w *bench) find(it item) (spot, bool) {
 	best, found := spot{}, false
 	board := w.k.boards[it.piece]
+	level := func(x posed, r int) int {
+		if w.byTop {
+			return r + x.mask.h
+		}
+		return r
+	}
 	for i, x := range w.k.poses[it.piece] {
 		if x.Mirror != it.mirror {
 			continue
 		}
 		r := w.from[it.piece][i]
 		for ; r <= board.h-x.mask.h; r++ {
-			if found && r > best.r {
+			if found && level(x, r) > level(best.pose, best.r) {
 				break
 			}
 			from, to, buf := w.fitRow(board, x, r)
@@ -232,7 +244,7 @@ func (w *bench) find(it item) (spot, bool) {
 				continue
 			}
 			c := 64*from + bits.TrailingZeros64(buf[from])
-			if !found || r < best.r || c < best.c {
+			if !found || level(x, r) < level(best.pose, best.r) || c < best.c {
 				best, found = spot{x, c, r}, true
 			}
 			break

@@ -36,7 +36,7 @@ func setsRange(boards []lookBoard, looks map[string]*Board, pieces Pieces, p Lay
 	cell := max(setsCell, boards[0].grid.cell)
 	p.Tries, p.TimeLimit, p.FillUp = 0, 0, false
 	if p.MostSets == 0 {
-		p.MostSets = 2*found + 5 // a review does not more than double a yield of some sets
+		p.MostSets = 2*found + 20 // a review does not more than double a yield of many sets
 	}
 	lay := func(s int) (int, error) {
 		drawn := map[*Board]*Board{}

@@ -1,0 +1,188 @@
+package yield
+
+import (
+	"math"
+	"math/rand/v2"
+	"slices"
+	"sync"
+	"time"
+
+	"hidechart/hide"
+)
+
+// StripParams bound the packing of a strip.
+type StripParams struct {
+	Cell      hide.MM // raster of the search
+	Steps     int     // of the search, stripBatch orders each
+	Seed      uint64
+	TimeLimit time.Duration // 0: none; a search that it ends depends on the machine
+}
+
+// stripBatch orders are tried at a time, side by side on several cores; a fixed number,
+// so that the result does not depend on the cores.
+const stripBatch = 4
+
+// Strip is a packing of all pieces into a strip of a given width.
+type Strip struct {
+	Length  hide.MM
+	Used    float64 // share of width × length in pieces
+	Placed  []PlacedPiece
+	Tried   int
+	Stopped bool // by the time limit
+}
+
+// PackStrip packs the pieces of one set into a strip of a width as short as it can:
+// the benchmark of the cutting-and-packing literature, on which the layout's search
+// is judged. Bottom-left filling over a sequence, the sequence by simulated annealing
+// (Kirkpatrick, Gelatt & Vecchi 1983) from the order by size, then pieces slide down
+// and aside by polygons. The strip runs upwards: y is its length. Verified by polygons.
+//
+// Errors: Invalid for a piece wider than the strip, or parameters that cannot be.
+func PackStrip(pieces []Piece, width hide.MM, p StripParams) (Strip, error) {
+	k, err := newStrip(pieces, width, p)
+	if err != nil {
+		return Strip{}, err
+	}
+	best, tried, stopped := k.anneal(p)
+	out := Strip{Placed: best.placed, Tried: tried, Stopped: stopped}
+	if out.Placed == nil {
+		return Strip{}, hide.Faultf(hide.Invalid, "strip: a piece is wider than the strip of %g mm", float64(width))
+	}
+	compact(out.Placed, width)
+	area := hide.MM2(0)
+	for _, q := range out.Placed {
+		box, _ := boxOf(hide.Shape{q.Shape})
+		out.Length = max(out.Length, box.Max.Y)
+		area += q.Shape.Area()
+	}
+	out.Used = float64(area / hide.MM2(out.Length*width))
+	return out, verify(k.boards, pieces, Layout{Placed: out.Placed}, LayoutParams{})
+}
+
+type stripSearch struct {
+	*packer
+	cell hide.MM
+}
+
+func newStrip(pieces []Piece, width hide.MM, p StripParams) (*stripSearch, error) {
+	if !(width > 0) || !(p.Cell > 0) || p.Steps < 0 {
+		return nil, hide.Faultf(hide.Invalid, "strip: width %g mm, cell %g mm, %d steps", float64(width), float64(p.Cell), p.Steps)
+	}
+	area, longest := hide.MM2(0), hide.MM(0)
+	for _, q := range pieces {
+		w, h := q.Size()
+		area += hide.MM2(q.Count) * q.Area()
+		longest = max(longest, w, h)
+	}
+	// bottom-left filling of these sets uses more than half of the strip as a rule
+	high := 2*hide.MM(area/hide.MM2(width)) + 2*longest
+	region := hide.Shape{{Outer: hide.Ring{{}, {X: width}, {X: width, Y: high}, {Y: high}}}}
+	b, err := NewBoard(region, p.Cell, [2]hide.Point{})
+	if err != nil {
+		return nil, err
+	}
+	boards := make([]*Board, len(pieces))
+	for i := range boards {
+		boards[i] = b
+	}
+	k, err := newPacker(boards, pieces, LayoutParams{})
+	return &stripSearch{k, p.Cell}, err
+}
+
+// stripOrder is a sequence; how a piece chooses among its turns goes with it: by the
+// lowest bottom or by the lowest top.
+type stripOrder struct {
+	items []item
+	byTop []bool
+}
+
+// stripTry is a packing and what it is worth: its length in cells, and, far behind it,
+// the sum of the tops, which leads the search where the length stands still.
+type stripTry struct {
+	order  stripOrder
+	placed []PlacedPiece
+	cost   float64
+}
+
+func (k *stripSearch) pack(o stripOrder) stripTry {
+	w := k.newBench()
+	t := stripTry{order: o}
+	top, sum := 0, 0.0
+	var l Layout
+	for i, it := range o.items {
+		w.byTop = o.byTop[i]
+		s, ok := w.find(it)
+		if !ok {
+			return stripTry{order: o, cost: math.Inf(1)}
+		}
+		w.settle(&l, it, s)
+		high := s.r + s.pose.mask.h
+		top = max(top, high)
+		sum += float64(high)
+	}
+	t.placed = l.Placed
+	t.cost = float64(top) + sum/float64(len(o.items))/1000
+	return t
+}
+
+// anneal searches orders. The first temperature accepts a packing 1 % longer now and
+// then, the last none.
+func (k *stripSearch) anneal(p StripParams) (best stripTry, tried int, stopped bool) {
+	rng := rand.New(rand.NewPCG(p.Seed, 0x5712))
+	first := stripOrder{items: itemsOf(k.pieces, 1)}
+	first.byTop = make([]bool, len(first.items))
+	at := k.pack(first)
+	best, tried = at, 1
+	var until time.Time
+	if p.TimeLimit > 0 {
+		until = time.Now().Add(p.TimeLimit)
+	}
+	for step := range p.Steps {
+		if !until.IsZero() && time.Now().After(until) {
+			return best, tried, true
+		}
+		next := k.neighbours(at.order, rng)
+		tried += len(next)
+		heat := 0.003 * best.cost * (1 - float64(step)/float64(p.Steps))
+		pick := next[0]
+		for _, t := range next[1:] {
+			if t.cost < pick.cost {
+				pick = t
+			}
+		}
+		if pick.cost <= at.cost || heat > 0 && rng.Float64() < math.Exp((at.cost-pick.cost)/heat) {
+			at = pick
+		}
+		if at.cost < best.cost {
+			best = at
+		}
+	}
+	return best, tried, false
+}
+
+// neighbours packs a batch of changed orders side by side.
+func (k *stripSearch) neighbours(o stripOrder, rng *rand.Rand) []stripTry {
+	orders := make([]stripOrder, stripBatch)
+	for i := range orders {
+		c := stripOrder{slices.Clone(o.items), slices.Clone(o.byTop)}
+		n := len(c.items)
+		switch rng.IntN(4) {
+		case 0, 1: // swap
+			a, b := rng.IntN(n), rng.IntN(n)
+			c.items[a], c.items[b] = c.items[b], c.items[a]
+		case 2: // move
+			c.items = shuffled(c.items, rng)
+		default:
+			a := rng.IntN(n)
+			c.byTop[a] = !c.byTop[a]
+		}
+		orders[i] = c
+	}
+	out := make([]stripTry, len(orders))
+	var wait sync.WaitGroup
+	for i := range orders {
+		wait.Go(func() { out[i] = k.pack(orders[i]) })
+	}
+	wait.Wait()
+	return out
+}
