@@ -1,10 +1,7 @@
 package review
 
 import (
-	"encoding/json"
-	"io"
 	"net/http"
-	"os"
 	"path/filepath"
 
 	"hidechart/export"
@@ -24,14 +21,14 @@ type learnedKind struct {
 }
 
 // profile answers with what the reviews of this folder changed, and with the
-// profile that the next hide is charted with, if the command was given one.
+// profiles that the next hides are charted with, if the command was given any.
 func (s *Server) profile(w http.ResponseWriter, r *http.Request) {
 	out := struct {
-		Charts    int             `json:"charts"`
-		Decisions int             `json:"decisions"`
-		Kinds     []learnedKind   `json:"kinds"`
-		Profile   json.RawMessage `json:"profile,omitempty"`
-	}{Kinds: []learnedKind{}, Profile: s.readProfile()}
+		Charts    int              `json:"charts"`
+		Decisions int              `json:"decisions"`
+		Kinds     []learnedKind    `json:"kinds"`
+		Profiles  []learnedProfile `json:"profiles"`
+	}{Kinds: []learnedKind{}, Profiles: s.readProfiles()}
 	names, err := s.shelf.names()
 	if err != nil {
 		s.fail(w, r, err)
@@ -97,22 +94,30 @@ func (x *session) learn(by map[hide.Kind]*learnedKind) int {
 	return p.progress().Decided
 }
 
-// mostProfile bytes of a profile: numbers for twelve kinds.
-const mostProfile = 1 << 20
+// learnedProfile is a profile of an article in the list's words.
+type learnedProfile struct {
+	Article string `json:"article"`
+	Hides   int    `json:"hides"`
+	Decided int    `json:"decided"`
+	Active  bool   `json:"active"`
+	Why     string `json:"why"`
+	Before  int    `json:"false_before"` // on hides left out
+	After   int    `json:"false_after"`  // with as many real ones kept
+}
 
-func (s *Server) readProfile() json.RawMessage {
-	if s.opts.Profile == "" {
-		return nil
+// readProfiles gives the profiles that the next hides are charted with.
+func (s *Server) readProfiles() []learnedProfile {
+	out := []learnedProfile{}
+	if s.opts.Profiles == nil {
+		return out
 	}
-	f, err := os.Open(s.opts.Profile)
+	list, err := s.opts.Profiles()
 	if err != nil {
-		return nil // not learned yet
+		s.opts.Log.Warn("the profiles cannot be read", "error", err)
+		return out
 	}
-	defer func() { _ = f.Close() }() // read only
-	data, err := io.ReadAll(io.LimitReader(f, mostProfile))
-	if err != nil || !json.Valid(data) {
-		s.opts.Log.Warn("the profile cannot be read", "file", s.opts.Profile)
-		return nil
+	for _, p := range list {
+		out = append(out, learnedProfile{p.Article, p.Hides, p.Decided, p.Active, p.Why, p.Was.False, p.Gain.False})
 	}
-	return data
+	return out
 }

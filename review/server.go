@@ -14,6 +14,7 @@ import (
 	"strings"
 	"time"
 
+	"hidechart/detect"
 	"hidechart/hide"
 	filed "hidechart/record" // "record" is the review's own
 	"hidechart/yield"
@@ -21,15 +22,16 @@ import (
 
 // Options of a review server.
 type Options struct {
-	Dir     string       // folder of charts, or a chart's folder
-	Looks   []yield.Look // to choose from, the first shown first; at least one
-	Token   string       // asked of everybody; empty: nothing is asked, for loopback only
-	Cache   string       // folder for tiles; empty: none are kept between runs
-	TLS     bool         // it will be served by HTTPS
-	Log     *slog.Logger
-	Now     func() time.Time // the clock; nil: the machine's
-	Profile string           // profile file learned from reviews; empty: none
-	Record  *filed.Store     // record to show pages of, closed by the caller; nil: none
+	Dir   string       // folder of charts, or a chart's folder
+	Looks []yield.Look // to choose from, the first shown first; at least one
+	Token string       // asked of everybody; empty: nothing is asked, for loopback only
+	Cache string       // folder for tiles; empty: none are kept between runs
+	TLS   bool         // it will be served by HTTPS
+	Log   *slog.Logger
+	Now   func() time.Time // the clock; nil: the machine's
+	// Profiles reads what was learned from reviews, each time it is shown; may be nil.
+	Profiles func() ([]*detect.Profile, error)
+	Record   *filed.Store // record to show pages of, closed by the caller; nil: none
 }
 
 // Server answers the review page and its API.

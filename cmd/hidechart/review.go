@@ -13,6 +13,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"hidechart/detect"
 	"hidechart/hide"
 	"hidechart/review"
 	"hidechart/yield"
@@ -27,7 +28,7 @@ type reviewFlags struct {
 	looks     []string
 	cache     string
 	noCache   bool
-	profile   string
+	profiles  string
 	record    string
 }
 
@@ -59,7 +60,7 @@ A chart supports an inspector and does not replace one.`,
 	c.Flags().StringVar(&f.cache, "cache", "", "folder that tiles are kept in; default: the user's cache folder")
 	c.Flags().BoolVar(&f.noCache, "no-cache", false, "keep no tiles between runs")
 	c.Flags().StringVar(&f.record, "record", "", "record to show hides, lots and suppliers of (see hidechart records)")
-	c.Flags().StringVar(&f.profile, "profile", "", "profile learned from reviews, to be shown")
+	c.Flags().StringVar(&f.profiles, "profiles", "", "folder of profiles that hidechart learn wrote, to show what they changed")
 	return c
 }
 
@@ -68,7 +69,7 @@ func (f *reviewFlags) run(c *cobra.Command, args []string) error {
 	if err != nil {
 		return err
 	}
-	o := review.Options{Dir: args[0], Token: f.token, TLS: f.cert != "", Log: slog.Default(), Profile: f.profile, Cache: f.cache}
+	o := review.Options{Dir: args[0], Token: f.token, TLS: f.cert != "", Log: slog.Default(), Cache: f.cache}
 	if f.record != "" {
 		store, err := openRecord(c.Context(), f.record, false)
 		if err != nil {
@@ -83,6 +84,9 @@ func (f *reviewFlags) run(c *cobra.Command, args []string) error {
 			return err
 		}
 		o.Looks = append(o.Looks, l)
+	}
+	if f.profiles != "" {
+		o.Profiles = func() ([]*detect.Profile, error) { return readProfiles(f.profiles) }
 	}
 	if o.Cache == "" && !f.noCache {
 		if base, err := os.UserCacheDir(); err == nil { // without one tiles are made anew each time

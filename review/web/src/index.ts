@@ -11,7 +11,7 @@ interface Agreement { flaw: { count: number; kappa: number; known: boolean; same
 interface Learned {
   charts: number; decisions: number;
   kinds: { kind: string; words: string; found: number; expected: number; real: number; renamed: number; added: number }[];
-  profile?: unknown;
+  profiles: { article: string; hides: number; decided: number; active: boolean; why: string; false_before: number; false_after: number }[];
 }
 
 const look = byId<HTMLSelectElement>("look");
@@ -73,13 +73,16 @@ async function agree(x: Summary, at: HTMLElement): Promise<void> {
 
 async function learned(): Promise<void> {
   const l = await get<Learned>("/api/profile");
-  if (l.decisions === 0 && !l.profile) return;
+  if (l.decisions === 0 && l.profiles.length === 0) return;
   byId("learned").hidden = false;
   byId("learned-text").textContent = `${l.decisions} decisions on ${l.charts} hides. Expected: how many of those decided the program took to be real, by their probabilities. The nearer it is to what was real, the better the probabilities.`;
   const head = h("tr", {}, ...["Kind", "Decided", "Expected real", "Were real", "Renamed", "Added by hand"].map((w) => h("th", { scope: "col" }, w)));
   const rows = l.kinds.map((k) => h("tr", {}, h("th", { scope: "row" }, k.words), ...[k.found, k.expected.toFixed(1), k.real, k.renamed, k.added].map((v) => h("td", {}, String(v)))));
   byId("learned-table").replaceChildren(h("thead", {}, head), h("tbody", {}, ...rows));
-  if (l.profile) byId("learned").append(h("details", {}, h("summary", {}, "Profile that the next hide is charted with"), h("pre", {}, JSON.stringify(l.profile, null, 1))));
+  for (const p of l.profiles) {
+    byId("learned").append(h("p", {}, h("b", {}, p.article), `: learned from ${p.decided} decisions on ${p.hides} hides. On hides it had not seen, ${p.false_before} false ones before and ${p.false_after} after, with as many real ones kept. ` +
+      `${p.active ? "The next hide of it is charted so." : "Not used yet:"} ${p.why}`));
+  }
 }
 
 theme();
