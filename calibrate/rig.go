@@ -23,6 +23,7 @@ type Rig struct {
 	Centres       map[int]hide.Point // tag centres, table frame
 	TurnsDeg      map[int]float64    // tags not glued upright, counter-clockwise
 	CentreU       hide.MM            // standard uncertainty of a coordinate of a centre; 0: not stated
+	ScaleU        float64            // relative standard uncertainty of all lengths between centres together; 0: not stated
 	Lens          string             // file name as written, relative to the rig file; empty: none
 	PlaneOffset   hide.MM            // tag plane above (+) the table top
 }
@@ -38,14 +39,15 @@ type rigFile struct {
 		Centres map[int][]float64 `yaml:"centres_mm"`
 		Turns   map[int]float64   `yaml:"turns_deg"`
 		U       float64           `yaml:"u_mm"`
+		ScaleU  float64           `yaml:"scale_u"`
 	} `yaml:"tags"`
 	Lens   string  `yaml:"lens"`
 	Offset float64 `yaml:"plane_offset_mm"`
 }
 
 // ParseRig reads a rig.yaml (see design.md): table {width_mm, height_mm}, tags
-// {family, edge_mm, centres_mm, turns_deg, u_mm}, lens, plane_offset_mm; the last
-// two and turns_deg and u_mm are optional. Error: Invalid, with every fault and
+// {family, edge_mm, centres_mm, turns_deg, u_mm, scale_u}, lens, plane_offset_mm;
+// the last two and turns_deg, u_mm and scale_u are optional. Error: Invalid, with every fault and
 // the key's name, for unknown or repeated keys and for values that no table has.
 func ParseRig(data []byte) (Rig, error) {
 	var f rigFile
@@ -53,7 +55,7 @@ func ParseRig(data []byte) (Rig, error) {
 		return Rig{}, hide.Faultf(hide.Invalid, "rig.yaml: %s", yamlWords(err))
 	}
 	r := Rig{Width: hide.MM(f.Table.Width), Height: hide.MM(f.Table.Height), TagEdge: hide.MM(f.Tags.Edge),
-		Centres: map[int]hide.Point{}, TurnsDeg: f.Tags.Turns, CentreU: hide.MM(f.Tags.U),
+		Centres: map[int]hide.Point{}, TurnsDeg: f.Tags.Turns, CentreU: hide.MM(f.Tags.U), ScaleU: f.Tags.ScaleU,
 		Lens: f.Lens, PlaneOffset: hide.MM(f.Offset)}
 	if f.Tags.Family != TagFamily {
 		return Rig{}, hide.Faultf(hide.Invalid, "rig.yaml: tags.family: %q is not known; use %s", f.Tags.Family, TagFamily)
@@ -72,6 +74,7 @@ func ParseRig(data []byte) (Rig, error) {
 const (
 	tableLeastMM, tableMostMM = 200, 50000
 	tagLeastMM, tagMostMM     = 5, 2000
+	scaleMostU                = 0.02 // 2 % is worse than any rule: a percentage written for a share
 	offsetMostMM              = 500 // a tag plane half a metre off the table is a typing slip
 )
 
@@ -88,6 +91,9 @@ func (r Rig) Validate() error {
 	between("table.height_mm", r.Height, tableLeastMM, tableMostMM)
 	between("tags.edge_mm", r.TagEdge, tagLeastMM, tagMostMM)
 	between("tags.u_mm", r.CentreU, 0, tagMostMM)
+	if !(r.ScaleU >= 0 && r.ScaleU <= scaleMostU) {
+		fault("tags.scale_u: %g is not between 0 and %g (a share: 0.0002 is 0.2 mm in 1 m)", r.ScaleU, scaleMostU)
+	}
 	between("plane_offset_mm", r.PlaneOffset, -offsetMostMM, offsetMostMM)
 	if len(r.Centres) < leastTags {
 		fault("tags.centres_mm: %d tags; at least %d are needed", len(r.Centres), leastTags)

@@ -146,10 +146,19 @@ func (pr *problem) tagBox() hide.Ring {
 // 100:2008, 5.2.2) over the fit's covariance, derivatives taken numerically. The
 // part of an outline that lies far from every tag thus costs what it should.
 func (f Fit) AreaU(outline hide.Polygon) float64 {
+	pose, lens := f.AreaParts(outline)
+	return math.Hypot(pose, lens)
+}
+
+// AreaParts splits AreaU into what pose and focal length leave open while the
+// lens terms are taken as known, and what the lens terms add to it.
+func (f Fit) AreaParts(outline hide.Polygon) (pose, lens float64) {
 	if len(outline.Outer) < 3 {
-		return 0
+		return 0, 0
 	}
-	return f.areaU(outline.Outer, true)
+	pose = f.areaU(outline.Outer, false)
+	whole := f.areaU(outline.Outer, true)
+	return pose, math.Sqrt(max(0, whole*whole-pose*pose))
 }
 
 // mostVertices bounds the work: the derivative of an area is smooth, and a ring

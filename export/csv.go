@@ -12,7 +12,8 @@ import (
 // csvHeader names the columns; docs/files.md says what each holds.
 func csvHeader() []string {
 	return []string{"hide", "supplier", "lot", "article", "id", "kind", "status", "probability", "open", "zone", "area_mm2", "length_mm",
-		"width_mm", "count", "edge_distance_mm", "centre_x_mm", "centre_y_mm", "lights", "advice"}
+		"width_mm", "count", "edge_distance_mm", "centre_x_mm", "centre_y_mm", "lights", "advice",
+		"area_u_mm2", "length_u_mm", "width_u_mm"}
 }
 
 // WriteCSV writes one line per defect, rejected ones included, with a header
@@ -50,7 +51,16 @@ func csvRow(c hide.Chart, d hide.Defect) []string {
 	return []string{guarded(c.Capture.ID), guarded(c.Capture.Supplier), guarded(c.Capture.Lot), guarded(c.Capture.Article),
 		strconv.Itoa(d.ID), string(d.Kind), string(d.Status), number(d.Probability), strconv.FormatBool(d.Open), string(d.Zone),
 		number(float64(d.Area)), number(float64(d.Length)), number(float64(d.Width)), count, number(float64(d.EdgeDistance)),
-		number((at.minX + at.maxX) / 2), number((at.minY + at.maxY) / 2), strings.Join(lights, " "), guarded(d.Advice)}
+		number((at.minX + at.maxX) / 2), number((at.minY + at.maxY) / 2), strings.Join(lights, " "), guarded(d.Advice),
+		stated(float64(d.AreaU)), stated(float64(d.LengthU)), stated(float64(d.WidthU))}
+}
+
+// stated is empty for an uncertainty that nobody stated.
+func stated(u float64) string {
+	if u == 0 {
+		return ""
+	}
+	return number(u)
 }
 
 // guarded stops a spreadsheet from running text as a formula: one that begins

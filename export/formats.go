@@ -40,6 +40,7 @@ func Formats() []Format {
 		{"dxf", ".mm.dxf", "drawing for CAD and cutting software, millimetres", plain(WriteDXF)},
 		{"geojson", ".geojson", "shapes with their properties, planar millimetres", plain(WriteGeoJSON)},
 		{"csv", ".csv", "table of the defects", plain(WriteCSV)},
+		{"budget", ".budget.txt", "table of the area's uncertainty", plain(WriteBudget)},
 	}
 }
 

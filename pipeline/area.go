@@ -3,6 +3,7 @@ package pipeline
 import (
 	"context"
 
+	"hidechart/calibrate"
 	"hidechart/hide"
 )
 
@@ -23,7 +24,8 @@ func MeasureArea(ctx context.Context, c Capture, rig string, p Params) (AreaMeas
 		return AreaMeasured{}, err
 	}
 	m.ownFlags()
-	return AreaMeasured{Area: budget(m), Outline: m.outline.Polygon, Flags: tidyFlags(m.flags), Tags: m.fit.Inliers}, nil
+	return AreaMeasured{Area: budget(m), Outline: m.outline.Polygon, Flags: tidyFlags(m.flags), Tags: m.fit.Inliers,
+		View: m.view, Height: m.height, PixelMM: m.pixelMM, EdgeU: m.outline.EdgeU}, nil
 }
 
 // AreaMeasured is a hide's outline and area without its flaws.
@@ -31,7 +33,11 @@ type AreaMeasured struct {
 	Area    hide.Area
 	Outline hide.Polygon
 	Flags   []hide.Flag
-	Tags    int // that carry the fit
+	Tags    int            // that carry the fit
+	View    calibrate.View // the camera found
+	Height  hide.MM        // of the grain side above the tag plane, as taken
+	PixelMM hide.MM        // size of a photograph's pixel on the table
+	EdgeU   hide.MM        // standard uncertainty of the edge's place
 }
 
 // trace runs the stages up to the outline.

@@ -8,39 +8,76 @@ import (
 	"hidechart/hide"
 )
 
-// budget lists the parts of the area's standard uncertainty (JCGM 100:2008,
-// 5.1.2: independent sources, u² = Σ (cᵢ uᵢ)²).
+// budget lists the parts of the area's standard uncertainty as a table (JCGM
+// 100:2008, 5.1.2: independent sources, u² = Σ (cᵢ uᵢ)²; 4.2 and 4.3: type A and B).
 //
 // Lengths wrong by a share s make an area wrong by 2s (facts.md: scale off
 // 0.1 % → 0.2 %); an edge out by e all along makes it wrong by e × perimeter.
 // The sensitivity to height is taken numerically: the outline is projected
 // into the photograph at its height and brought back 1 mm higher.
 func budget(m measured) hide.Area {
-	p := m.params
-	a := m.outline.Polygon.Area()
-	height, heightText := heightU(m)
-	perimeter := m.outline.Polygon.Outer.Length()
-	for _, h := range m.outline.Polygon.Holes {
-		perimeter += h.Length()
-	}
-	edge := float64(m.outline.EdgeU) * float64(perimeter)
-	spreading := "one spreading: not evaluated, the area is of the hide as it lay"
-	if p.SpreadingU > 0 {
-		spreading = fmt.Sprintf("%.2f %% from spreading the hide again, as set", 100*p.SpreadingU)
-	}
-	area := hide.Area{Value: a, Budget: []hide.BudgetPart{
-		{Source: "scale", U: share(a, 2*m.fit.ScaleU), Text: fmt.Sprintf("lengths %.3f %% from the fit to %d tags", 100*m.fit.ScaleU, m.fit.Inliers)},
-		{Source: "lens", U: share(a, 2*m.fit.LensU), Text: fmt.Sprintf("lengths %.3f %% from the lens terms", 100*m.fit.LensU)},
-		{Source: "edge", U: hide.MM2(edge), Text: fmt.Sprintf("edge placed to %.3f mm along %.2f m", m.outline.EdgeU, float64(perimeter)/1000)},
-		{Source: "height", U: hide.MM2(height * math.Abs(perMM(m))), Text: heightText},
-		{Source: "spreading", U: share(a, p.SpreadingU), Text: spreading},
-	}}
+	area := hide.Area{Value: m.outline.Polygon.Area(), Budget: []hide.BudgetPart{}}
+	area.Budget = append(area.Budget, scaleParts(m, area.Value)...)
+	area.Budget = append(area.Budget, edgePart(m), heightPart(m), spreadingPart(m, area.Value))
 	var square float64
 	for _, part := range area.Budget {
 		square += float64(part.U) * float64(part.U)
 	}
 	area.U = hide.MM2(math.Sqrt(square))
 	return area
+}
+
+// scaleParts are the camera's pose with the rig's scale, and the lens terms.
+func scaleParts(m measured, a hide.MM2) []hide.BudgetPart {
+	pose, lens := m.fit.AreaParts(m.outline.Polygon)
+	rig := m.in.rig.ScaleU
+	perPercent := float64(a) * 2 / 100
+	stated := "no scale_u in rig.yaml: the rig's own lengths are taken as exact"
+	if rig > 0 {
+		stated = fmt.Sprintf("%.3f %% as rig.yaml states of its own lengths", 100*rig)
+	}
+	length := 100 * math.Hypot(pose/2, rig)
+	scale := hide.BudgetPart{Source: "scale", Quantity: "lengths on the table", Value: 100, Unit: "%", InputU: length, Distribution: "normal", Type: "A",
+		Sensitivity: perPercent, U: hide.MM2(length * perPercent),
+		Text: fmt.Sprintf("%.3f %% from the fit to %d tags; %s", 50*pose, m.fit.Inliers, stated)}
+	how := "from the tags of this capture, no lens file"
+	if m.in.lens != nil {
+		how = "as the lens file states them, bettered by the tags"
+	}
+	bent := hide.BudgetPart{Source: "lens", Quantity: "lengths as the lens terms bend them", Value: 100, Unit: "%", InputU: 50 * lens, Distribution: "normal", Type: "A",
+		Sensitivity: perPercent, U: share(a, lens), Text: "radial and tangential terms " + how}
+	return []hide.BudgetPart{scale, bent}
+}
+
+// edgePart is the place of the edge along the hide and its holes.
+func edgePart(m measured) hide.BudgetPart {
+	perimeter := m.outline.Polygon.Outer.Length()
+	for _, h := range m.outline.Polygon.Holes {
+		perimeter += h.Length()
+	}
+	u := float64(m.outline.EdgeU)
+	return hide.BudgetPart{Source: "edge", Quantity: "place of the edge, outward", Value: 0, Unit: "mm", InputU: u, Distribution: "normal", Type: "B",
+		Sensitivity: float64(perimeter), U: hide.MM2(u * float64(perimeter)),
+		Text: fmt.Sprintf("edge placed to %.3f mm along %.2f m: blur, pixel, contrast and noise of the edge itself", u, float64(perimeter)/1000)}
+}
+
+// heightPart is how high the grain side lies, whose parallax is taken off.
+func heightPart(m measured) hide.BudgetPart {
+	u, text := heightU(m)
+	per := perMM(m)
+	return hide.BudgetPart{Source: "height", Quantity: "grain side above the tags", Value: float64(m.height), Unit: "mm", InputU: u, Distribution: "normal", Type: "B",
+		Sensitivity: per, U: hide.MM2(u * math.Abs(per)), Text: text}
+}
+
+// spreadingPart is what spreading the hide again would change.
+func spreadingPart(m measured, a hide.MM2) hide.BudgetPart {
+	s := m.params.SpreadingU
+	text := "one spreading: not evaluated, the area is of the hide as it lay; set spreading_u from hides spread and charted again"
+	if s > 0 {
+		text = fmt.Sprintf("%.2f %% from spreading the hide again, as set", 100*s)
+	}
+	return hide.BudgetPart{Source: "spreading", Quantity: "area when spread again", Value: 100, Unit: "%", InputU: 100 * s, Distribution: "normal", Type: "B",
+		Sensitivity: float64(a) / 100, U: share(a, s), Text: text}
 }
 
 func share(a hide.MM2, s float64) hide.MM2 { return hide.MM2(float64(a) * s) }
@@ -54,7 +91,7 @@ func heightU(m measured) (u float64, text string) {
 		thick, how = p.StatedSubstanceU, "stated"
 	}
 	u = math.Hypot(float64(thick), float64(p.LieU))
-	return u, fmt.Sprintf("grain side %.2f ± %.2f mm above the tags: substance %.2f mm %s, lie of the hide", m.height, u, m.substance, how)
+	return u, fmt.Sprintf("substance %.2f ± %.2f mm %s, lie of the hide ± %.2f mm; parallax taken off", m.substance, thick, how, p.LieU)
 }
 
 // perMM is how much the area changes per mm of the leather's height.

@@ -47,7 +47,7 @@ func TestBudgetAgainstFacts(t *testing.T) {
 	p := DefaultParams()
 	p.StatedSubstanceU, p.LieU, p.SpreadingU = 5, 0, 0
 	m := measured{params: p, stated: true, view: fromAbove(2500), height: 0,
-		fit:     calibrate.Fit{ScaleU: 0.001, LensU: 0},
+		in:      inputs{rig: calibrate.Rig{ScaleU: 0.001}},
 		outline: detect.Outline{Polygon: hide.Polygon{Outer: ring}, EdgeU: 0.5}}
 	got := budget(m)
 	percent := map[string]float64{}
@@ -61,6 +61,46 @@ func TestBudgetAgainstFacts(t *testing.T) {
 	require.Zero(t, percent["lens"])
 	// JCGM 100:2008, 5.1.2: the root of the sum of squares
 	require.InDelta(t, math.Sqrt(0.102*0.102+0.2*0.2+0.4*0.4), 100*float64(got.U/got.Value), 0.005)
+}
+
+// Every line of the table gives its contribution as sensitivity times standard
+// uncertainty (JCGM 100:2008, 5.1.2), says how it was evaluated, and the lengths
+// of a chart take half the area's share.
+func TestBudgetLines(t *testing.T) {
+	ring := hide.Ring{{X: 1000, Y: 1000}, {X: 3000, Y: 1000}, {X: 3000, Y: 2000}, {X: 1000, Y: 2000}}
+	p := DefaultParams()
+	p.SpreadingU = 0.002
+	m := measured{params: p, view: fromAbove(2500), height: 1.5, in: inputs{rig: calibrate.Rig{ScaleU: 0.0005}},
+		outline: detect.Outline{Polygon: hide.Polygon{Outer: ring}, EdgeU: 0.1}}
+	got := budget(m)
+	require.Len(t, got.Budget, 5)
+	for _, b := range got.Budget {
+		require.InDelta(t, math.Abs(b.InputU*b.Sensitivity), float64(b.U), 1e-6*float64(got.Value), b.Source)
+		require.NotEmpty(t, b.Quantity)
+		require.NotEmpty(t, b.Unit)
+		require.Contains(t, []string{"A", "B"}, b.Type)
+		require.NotEmpty(t, b.Text)
+	}
+	// by hand: scale 0.05 % of lengths; 2 m × 1 m seen from 2.5 m, out by hypot(0.6, 0.5) mm
+	height := 0.781 / 2500
+	require.InDelta(t, math.Hypot(0.0005, height), relativeU(got), 2e-6)
+}
+
+// Sizes carry u: the common part grows with the length, the placing of the ends
+// does not (JCGM 100:2008, 5.1.2); a hole is placed as the edge is.
+func TestSizesCarryU(t *testing.T) {
+	m := measured{params: DefaultParams(), pixelMM: 0.7, outline: detect.Outline{EdgeU: 0.05}}
+	area := hide.Area{Value: 1e6, Budget: []hide.BudgetPart{{Source: "scale", U: 2000}, {Source: "edge", U: 900}, {Source: "spreading", U: 5000}}}
+	square := func(side hide.MM) hide.Shape {
+		return hide.Shape{{Outer: hide.Ring{{}, {X: side}, {X: side, Y: side}, {Y: side}}}}
+	}
+	got := m.sized([]hide.Defect{{Kind: hide.Scar, Length: 1000, Width: 3, Area: 3000, Geometry: square(50)},
+		{Kind: hide.Hole, Length: 10, Width: 10, Area: 100, Geometry: square(10)}}, area)
+	// 0.1 % of 1000 mm is 1 mm; each end within a millimetre: √(2/3)
+	require.InDelta(t, math.Sqrt(1+2.0/3), float64(got[0].LengthU), 1e-3)
+	require.InDelta(t, math.Sqrt(2.0/3), float64(got[0].WidthU), 1e-3)
+	require.InDelta(t, math.Hypot(0.05*40, 0.2), float64(got[1].AreaU), 1e-3)
+	require.Less(t, float64(got[1].LengthU), 0.2)
 }
 
 // A leather seen from a finite height and taken for flat on the table looks

@@ -29,6 +29,7 @@ type measured struct {
 	candidates []detect.Candidate // all that stood out, flaw or not
 	flags      []hide.Flag
 	pixelMM    hide.MM       // size of a photograph's pixel on the table
+	blurMM     hide.MM       // standard deviation of the photograph's blur on the table, read at the tags
 	photo      export.Photo  // top light, for the picture
 	lights     lightPictures // for a review
 }
@@ -79,6 +80,7 @@ func begin(in inputs, p Params) (*rectifier, measured, error) {
 		return nil, m, err
 	}
 	m.view, m.fit, m.pixelMM = r.view, r.fit, r.scale()
+	m.blurMM = blurOf(r.seen) * m.pixelMM
 	return r, m, nil
 }
 
@@ -112,7 +114,7 @@ func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (*
 	for _, id := range rig.IDs() {
 		in.SeenTags = append(in.SeenTags, slices.ContainsFunc(r.seen, func(s calibrate.Sighting) bool { return s.ID == id }))
 	}
-	return detect.Find(ctx, in, r.params.Outline)
+	return detect.Find(ctx, in, m.outlineParams())
 }
 
 // chart places the edge, lays the hide's frame and finds the defects.
@@ -133,7 +135,7 @@ func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.P
 
 // edge places the hide's edge.
 func (m *measured) edge(ctx context.Context, found *detect.Found, fine detect.Photos) (err error) {
-	if m.outline, err = found.Refine(ctx, fine, m.params.Outline); err != nil {
+	if m.outline, err = found.Refine(ctx, fine, m.outlineParams()); err != nil {
 		return err
 	}
 	m.addFlags(m.outline.Flags...)

@@ -57,6 +57,17 @@ func articles() []article {
 	}
 }
 
+// ContrastingTable is the colour of table that an article is best seen on: white
+// for dark leather, black for light.
+func ContrastingTable(name string) string {
+	const middle = 0.2 // reflectance as far from a white table's 0.7 as from a black one's 0.03, by ratio
+	a, ok := articleNamed(name)
+	if ok && (a.colour[0]+a.colour[1]+a.colour[2])/3 > middle {
+		return "black"
+	}
+	return "white"
+}
+
 // Articles lists the names of the invented articles.
 func Articles() []string {
 	var out []string

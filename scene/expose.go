@@ -124,6 +124,8 @@ func (st *stage) shadow(g lighting, n node, body []float32, r, x int) float32 {
 	perPX := float32(st.leather.thick / st.mmPerPX)
 	// towards the light: the slope's effect is largest away from it
 	dx, dy := -n.kx*perPX, n.ky*perPX
+	// A shadow shorter than a pixel darkens that share of it only.
+	castShare := min(1, float32(math.Hypot(float64(dx), float64(dy))))
 	if l := float32(math.Hypot(float64(dx), float64(dy))); l > shadeReach {
 		dx, dy = dx*shadeReach/l, dy*shadeReach/l
 	}
@@ -136,7 +138,7 @@ func (st *stage) shadow(g lighting, n node, body []float32, r, x int) float32 {
 	}
 	cast := (at(dx*.25, dy*.25) + at(dx*.5, dy*.5) + at(dx*.75, dy*.75) + at(dx, dy)) / 4
 	rim := (at(perPX, 0) + at(-perPX, 0) + at(0, perPX) + at(0, -perPX)) / 4
-	return (1 - .7*cast) * (1 - .3*rim)
+	return (1 - .7*castShare*cast) * (1 - .3*min(1, perPX)*rim)
 }
 
 // hideLight is the light from the leather.
