@@ -2,11 +2,14 @@ package export
 
 import (
 	"bytes"
+	"cmp"
 	"crypto/md5"
 	"crypto/sha256"
 	"encoding/xml"
 	"fmt"
+	"maps"
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -33,12 +36,17 @@ func archival(pdf []byte, title string, day time.Time, files []hide.Attachment) 
 	intent := u.object(fmt.Sprintf("<</Type/OutputIntent/S/GTS_PDFA1/OutputConditionIdentifier(sRGB IEC61966-2.1)/Info(sRGB IEC61966-2.1)/DestOutputProfile %d 0 R>>", profile))
 	meta := u.stream("<</Type/Metadata/Subtype/XML", xmpPacket(title, day))
 	var names, refs strings.Builder
+	files = slices.Clone(files)
+	slices.SortFunc(files, func(a, b hide.Attachment) int { return cmp.Compare(pdfText(a.Name), pdfText(b.Name)) }) // a name tree is in order
 	for _, f := range files {
 		body := u.stream(fmt.Sprintf("<</Type/EmbeddedFile/Subtype/%s/Params<</Size %d/ModDate(D:%sZ)/CheckSum<%x>>>", pdfName(f.MIME), len(f.Data), moment, md5.Sum(f.Data)), f.Data)
 		spec := u.object(fmt.Sprintf("<</Type/Filespec/F %s/UF %s/Desc %s/AFRelationship/%s/EF<</F %d 0 R/UF %d 0 R>>>>",
 			pdfText(f.Name), pdfText(f.Name), pdfText(f.What), relationship(f), body, body))
 		fmt.Fprintf(&names, "%s %d 0 R ", pdfText(f.Name), spec)
 		fmt.Fprintf(&refs, "%d 0 R ", spec)
+	}
+	if err := u.mapGlyphs(pdf); err != nil {
+		return nil, err
 	}
 	u.replace(1, fmt.Sprintf("<</Type/Catalog/Pages 3 0 R/Lang(en)/Metadata %d 0 R/OutputIntents[%d 0 R]/Names<</EmbeddedFiles<</Names[%s]>>>>/AF[%s]/PageMode/UseAttachments/ViewerPreferences<</DisplayDocTitle true>>>>",
 		meta, intent, names.String(), refs.String()))
@@ -57,10 +65,9 @@ func relationship(f hide.Attachment) string {
 // pdfUpdate appends objects to a PDF.
 type pdfUpdate struct {
 	out    bytes.Buffer
-	size   int // of the table: the next number
-	before int // where the table before lies
-	at     map[int]int
-	order  []int
+	size   int         // of the table: the next number
+	before int         // where the table before lies
+	at     map[int]int // where each new or changed object lies
 }
 
 var (
@@ -87,7 +94,6 @@ func newUpdate(pdf []byte) (*pdfUpdate, error) {
 
 func (u *pdfUpdate) replace(n int, body string) {
 	u.at[n] = u.out.Len()
-	u.order = append(u.order, n)
 	fmt.Fprintf(&u.out, "%d 0 obj\n%s\nendobj\n", n, body)
 }
 
@@ -98,12 +104,29 @@ func (u *pdfUpdate) object(body string) int {
 	return n
 }
 
+var fontForm = regexp.MustCompile(`(?s)\n(\d+) 0 obj\n(<<[^\n]*?/CIDFontType2[^\n]*>>)\nendobj`)
+
+// mapGlyphs says of each font that its character codes are the numbers of its glyphs: that
+// is what a reader takes for granted, and what a PDF/A has to say (clause 6.2.11.3.2).
+func (u *pdfUpdate) mapGlyphs(pdf []byte) error {
+	const subtype = "/CIDFontType2"
+	for _, m := range fontForm.FindAllSubmatch(pdf, -1) {
+		n, err := strconv.Atoi(string(m[1]))
+		if err != nil {
+			return hide.Wrapf(hide.Internal, err, "PDF: font")
+		}
+		if body := string(m[2]); !strings.Contains(body, "/CIDToGIDMap") {
+			u.replace(n, strings.Replace(body, subtype, subtype+"/CIDToGIDMap/Identity", 1))
+		}
+	}
+	return nil
+}
+
 // stream writes a stream, not compressed: what is claimed can be read with any tool.
 func (u *pdfUpdate) stream(head string, data []byte) int {
 	n := u.size
 	u.size++
 	u.at[n] = u.out.Len()
-	u.order = append(u.order, n)
 	fmt.Fprintf(&u.out, "%d 0 obj\n%s/Length %d>>\nstream\n", n, head, len(data))
 	u.out.Write(data)
 	u.out.WriteString("\nendstream\nendobj\n")
@@ -115,11 +138,8 @@ func (u *pdfUpdate) finish(info int) []byte {
 	id := sha256.Sum256(u.out.Bytes())
 	at := u.out.Len()
 	u.out.WriteString("xref\n0 1\n0000000000 65535 f \n")
-	fmt.Fprintf(&u.out, "1 1\n%010d 00000 n \n", u.at[1])
-	first := u.size - (len(u.order) - 1)
-	fmt.Fprintf(&u.out, "%d %d\n", first, u.size-first)
-	for n := first; n < u.size; n++ {
-		fmt.Fprintf(&u.out, "%010d 00000 n \n", u.at[n])
+	for _, n := range slices.Sorted(maps.Keys(u.at)) {
+		fmt.Fprintf(&u.out, "%d 1\n%010d 00000 n \n", n, u.at[n])
 	}
 	fmt.Fprintf(&u.out, "trailer\n<</Size %d/Root 1 0 R/Info %d 0 R/Prev %d/ID[<%x><%x>]>>\nstartxref\n%d\n%%%%EOF\n", u.size, info, u.before, id[:16], id[:16], at)
 	return u.out.Bytes()

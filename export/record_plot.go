@@ -98,7 +98,7 @@ func (f field) controlPlot(c hide.ControlChart) {
 		f.high = max(f.high, p.U, p.High)
 	}
 	f.high *= 1.08
-	f.steps("1/m²")
+	f.steps("")
 	gap := f.w / float64(len(c.Points))
 	f.line(f.x, f.at(c.Centre), f.x+f.w, f.at(c.Centre), plotLine, bluishGreen)
 	every := 1 + len(c.Points)/9 // names that do not touch
@@ -236,7 +236,7 @@ func (f field) heatPlot(m hide.HeatMap) {
 	f.line(x0, y0, x1, y1, 0.15, plotGrey)
 	f.text(f.x+f.w/2, f.y-2.6, plotText-0.3, false, canvas.Center, fmt.Sprintf("%s, n = %d hides, to %d in a cell", m.Form, m.Hides, most))
 	if m.Form == hide.WholeForm {
-		f.text(f.x+f.w/2, f.y-5.4, plotText-0.3, false, canvas.Center, fmt.Sprintf("more left %d, right %d, p = %.2f", m.Left, m.Right, m.SidesP))
+		f.text(f.x+f.w/2, f.y-5.4, plotText-0.3, false, canvas.Center, fmt.Sprintf("more left %d, right %d, p %s", m.Left, m.Right, pWords(m.SidesP)))
 	}
 }
 
