@@ -104,8 +104,15 @@ func ringRoom(a, b hide.Ring) float64 {
 	}
 	drop(a, b, 1)
 	drop(b, a, -1)
-	// vertices right above one another, with edges that span both
+	// vertices right above one another, within the span that both rings share: there no
+	// edge's open span need hold them
+	boxA, _ := boxOf(hide.Shape{{Outer: a}})
+	boxB, _ := boxOf(hide.Shape{{Outer: b}})
+	left, right := max(boxA.Min.X, boxB.Min.X)+compactTouch, min(boxA.Max.X, boxB.Max.X)-compactTouch
 	for _, v := range a {
+		if v.X <= left || v.X >= right {
+			continue
+		}
 		for _, w := range b {
 			if d := float64(v.Y - w.Y); math.Abs(float64(v.X-w.X)) <= compactTouch && d >= -1e-6 {
 				room = min(room, max(0, d))

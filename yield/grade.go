@@ -15,7 +15,9 @@ type GradeRule struct {
 	EdgeIgnored      hide.MM  // flaws, or parts of them, this near the outer edge do not count
 	RoundPercentTo   float64  // percentages are rounded to multiples of this; 0: not
 	NotCounted       []Filter // flaws that are none for this rule
-	Grades           []Grade  // best first; the first whose conditions hold is the hide's
+	// Inadmissible flaws stop the grading (GOST 26343-84): the hide gets no grade.
+	Inadmissible []Filter
+	Grades       []Grade // best first; the first whose conditions hold is the hide's
 }
 
 // Grade is one grade and the sentence of the rule that gives it. Every one of
@@ -32,6 +34,7 @@ type Measure string
 // The measures of a hide that a rule can use.
 const (
 	DamagedPercent Measure = "damaged_percent" // of the area, or of the zones
+	DamagedCM2     Measure = "damaged_cm2"     // union of the flaws that the filter picks, in its zones
 	UsablePercent  Measure = "usable_percent"  // 100 less damaged
 	CleanPercent   Measure = "clean_percent"   // the same, of the zones
 	Count          Measure = "count"           // flaws
@@ -138,6 +141,15 @@ func (g *grading) decide() (Graded, error) {
 	}
 	out.Usable = g.rounded(100 - out.Damaged)
 	out.Damaged = g.rounded(out.Damaged)
+	for _, d := range g.flaws {
+		if slices.ContainsFunc(g.rule.Inadmissible, func(f Filter) bool { return f.picks(d) }) {
+			out.Because = append(out.Because, words("flaw %d, %s, is inadmissible", d.ID, d.Kind.Words()))
+		}
+	}
+	if out.Because != nil {
+		out.Sentence = "an inadmissible defect stops the grading"
+		return out, nil
+	}
 	if len(g.rule.Grades) == 0 {
 		out.Sentence = "the rule says what counts and gives no grades"
 		return out, nil
@@ -200,6 +212,9 @@ func (g *grading) measure(c Condition) (value float64, known bool, err error) {
 	case UsablePercent, CleanPercent:
 		value, known, err = g.damagedPercent(c.Filter.Zones)
 		return g.rounded(100 - value), known, err
+	case DamagedCM2:
+		value, known, err = g.damagedArea(c.Filter)
+		return math.Round(value*1e6) / 1e6, known, err // what cutting polygons rounds away
 	case Count:
 		return float64(g.count(c.Filter)), true, nil
 	case Sum:
@@ -253,6 +268,51 @@ func (g *grading) damagedPercent(zones []hide.Zone) (percent float64, known bool
 	return 100 * float64(bad.Area()/area), true, nil
 }
 
+// damagedArea is the union of the flaws that a filter picks, in cm²; where it names
+// zones, what of it lies in these. known is false when the chart has none of them.
+func (g *grading) damagedArea(f Filter) (cm2 float64, known bool, err error) {
+	of := g.whole
+	if len(f.Zones) > 0 {
+		of = nil
+		for _, z := range g.zones {
+			if slices.Contains(f.Zones, z.Zone) {
+				of = append(of, z.Geometry...)
+			}
+		}
+		if of == nil {
+			return 0, false, nil
+		}
+	}
+	anywhere := f
+	anywhere.Zones = nil // the geometry says where
+	var parts []hide.Shape
+	for _, d := range g.flaws {
+		if anywhere.picks(d) {
+			parts = append(parts, d.Geometry)
+		}
+	}
+	if parts == nil {
+		return 0, true, nil
+	}
+	all, err := plane.Union(parts...)
+	if err != nil {
+		return 0, false, err
+	}
+	if all, err = plane.Intersection(all, g.damaged); err != nil { // less the edge that the rule ignores
+		return 0, false, err
+	}
+	sum := hide.MM2(0)
+	for _, p := range of { // zones do not overlap
+		p.Holes = nil
+		in, err := plane.Intersection(all, hide.Shape{p})
+		if err != nil {
+			return 0, false, err
+		}
+		sum += in.Area()
+	}
+	return float64(sum) / 100, true, nil
+}
+
 func (g *grading) rounded(percent float64) float64 {
 	if step := g.rule.RoundPercentTo; step > 0 {
 		return math.Round(percent/step) * step
@@ -264,6 +324,7 @@ func (g *grading) rounded(percent float64) float64 {
 func (c Condition) name() string {
 	text := strings.ReplaceAll(string(c.Measure), "_percent", " area in %")
 	text = strings.ReplaceAll(text, "longest_mm", "longest in mm")
+	text = strings.ReplaceAll(text, "damaged_cm2", "damaged area in cm²")
 	filters := c.Of
 	if c.Measure != Sum {
 		filters = []Filter{c.Filter}

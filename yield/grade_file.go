@@ -20,6 +20,7 @@ type gradeFile struct {
 	EdgeIgnored    float64      `yaml:"edge_ignored_mm"`
 	RoundPercentTo float64      `yaml:"round_percent_to"`
 	NotCounted     []filterFile `yaml:"not_counted"`
+	Inadmissible   []filterFile `yaml:"inadmissible"`
 	Grades         []struct {
 		Grade    string          `yaml:"grade"`
 		Sentence string          `yaml:"sentence"`
@@ -82,9 +83,9 @@ func FindGradeRule(name string) (GradeRule, error) {
 }
 
 // ParseGradeRule reads a rule: rule (its name), of, source, edge_ignored_mm,
-// round_percent_to, not_counted (filters), grades from the best down, each with
+// round_percent_to, not_counted and inadmissible (filters), grades from the best down, each with
 // grade, sentence, all and any (conditions). A condition has a measure
-// (damaged_percent, usable_percent, clean_percent, count, sum, longest_mm), limits
+// (damaged_percent, damaged_cm2, usable_percent, clean_percent, count, sum, longest_mm), limits
 // (least, most, below) and a filter (kinds, zones, state, from_length_mm,
 // over_length_mm, to_length_mm, to_width_mm, edge_within_mm); sum has a list of
 // filters, of. Error: Invalid, naming what is unknown or contradictory.
@@ -94,7 +95,7 @@ func ParseGradeRule(data []byte) (GradeRule, error) {
 		return GradeRule{}, err
 	}
 	r := GradeRule{Name: f.Rule, Of: f.Of, Source: f.Source, EdgeIgnored: hide.MM(f.EdgeIgnored), RoundPercentTo: f.RoundPercentTo,
-		NotCounted: filters(f.NotCounted)}
+		NotCounted: filters(f.NotCounted), Inadmissible: filters(f.Inadmissible)}
 	for _, g := range f.Grades {
 		r.Grades = append(r.Grades, Grade{Grade: g.Grade, Sentence: g.Sentence, All: conditions(g.All), Any: conditions(g.Any)})
 	}
@@ -136,6 +137,9 @@ func (r GradeRule) Validate() error {
 	for i, f := range r.NotCounted {
 		f.validate(add, words("not_counted, filter %d", i+1))
 	}
+	for i, f := range r.Inadmissible {
+		f.validate(add, words("inadmissible, filter %d", i+1))
+	}
 	for i, g := range r.Grades {
 		if g.Grade == "" || g.Sentence == "" {
 			add(words("grade %d: give its grade and the sentence of the rule", i+1))
@@ -154,7 +158,7 @@ func (r GradeRule) Validate() error {
 }
 
 func (c Condition) validate(add func(string), where string) {
-	if !slices.Contains([]Measure{DamagedPercent, UsablePercent, CleanPercent, Count, Sum, LongestMM}, c.Measure) {
+	if !slices.Contains([]Measure{DamagedPercent, DamagedCM2, UsablePercent, CleanPercent, Count, Sum, LongestMM}, c.Measure) {
 		add(words("%s: measure %q is unknown", where, c.Measure))
 	}
 	if c.Least == nil && c.Most == nil && c.Below == nil {

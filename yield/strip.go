@@ -43,7 +43,18 @@ func PackStrip(pieces []Piece, width hide.MM, p StripParams) (Strip, error) {
 	if err != nil {
 		return Strip{}, err
 	}
-	best, tried, stopped := k.anneal(p)
+	best, tried, stopped := k.anneal(k.first(), p, annealHeat)
+	if best.placed != nil {
+		// the order found goes on on a raster three times as fine, a tenth as long and cold:
+		// a third of the rounding at about the same cost
+		fine := p
+		fine.Cell, fine.Steps = p.Cell/3, p.Steps/10
+		if k, err = newStrip(pieces, width, fine); err != nil {
+			return Strip{}, err
+		}
+		again, n, late := k.anneal(best.order, fine, 0)
+		best, tried, stopped = again, tried+n, stopped || late
+	}
 	out := Strip{Placed: best.placed, Tried: tried, Stopped: stopped}
 	if out.Placed == nil {
 		return Strip{}, hide.Faultf(hide.Invalid, "strip: a piece is wider than the strip of %g mm", float64(width))
@@ -125,13 +136,21 @@ func (k *stripSearch) pack(o stripOrder) stripTry {
 	return t
 }
 
-// anneal searches orders. The first temperature accepts a packing 1 % longer now and
-// then, the last none.
-func (k *stripSearch) anneal(p StripParams) (best stripTry, tried int, stopped bool) {
-	rng := rand.New(rand.NewPCG(p.Seed, 0x5712))
-	first := stripOrder{items: itemsOf(k.pieces, 1)}
-	first.byTop = make([]bool, len(first.items))
-	at := k.pack(first)
+// annealHeat is the first temperature, as a share of the length: a packing 1 % longer
+// is accepted now and then (e^−3.3). It falls to none.
+const annealHeat = 0.012
+
+// first is the order by size.
+func (k *stripSearch) first() stripOrder {
+	o := stripOrder{items: itemsOf(k.pieces, 1)}
+	o.byTop = make([]bool, len(o.items))
+	return o
+}
+
+// anneal searches orders from one on.
+func (k *stripSearch) anneal(from stripOrder, p StripParams, start float64) (best stripTry, tried int, stopped bool) {
+	rng := rand.New(rand.NewPCG(p.Seed, uint64(len(from.items))))
+	at := k.pack(from)
 	best, tried = at, 1
 	var until time.Time
 	if p.TimeLimit > 0 {
@@ -143,7 +162,7 @@ func (k *stripSearch) anneal(p StripParams) (best stripTry, tried int, stopped b
 		}
 		next := k.neighbours(at.order, rng)
 		tried += len(next)
-		heat := 0.003 * best.cost * (1 - float64(step)/float64(p.Steps))
+		heat := start * best.cost * (1 - float64(step)/float64(p.Steps))
 		pick := next[0]
 		for _, t := range next[1:] {
 			if t.cost < pick.cost {
@@ -167,8 +186,9 @@ func (k *stripSearch) neighbours(o stripOrder, rng *rand.Rand) []stripTry {
 		c := stripOrder{slices.Clone(o.items), slices.Clone(o.byTop)}
 		n := len(c.items)
 		switch rng.IntN(4) {
-		case 0, 1: // swap
-			a, b := rng.IntN(n), rng.IntN(n)
+		case 0, 1: // swap two that are not far apart in the order: a small change of the packing
+			a := rng.IntN(n)
+			b := min(n-1, a+1+rng.IntN(1+n/6))
 			c.items[a], c.items[b] = c.items[b], c.items[a]
 		case 2: // move
 			c.items = shuffled(c.items, rng)
