@@ -179,7 +179,7 @@ func (p *claimPages) front() {
 		p.row("Stamped, sum", fmt.Sprintf("%.3f m² (%.2f ft²) on %d hides", s.StampedM2, hide.FromM2(s.StampedM2).Feet2(), s.Mean.N))
 		p.row("Measured, sum", fmt.Sprintf("%.3f m² (%.2f ft²) on them, ± %.3f m² (k = 2)", s.MeasuredM2, hide.FromM2(s.MeasuredM2).Feet2(), 2*s.U/100*s.StampedM2))
 		p.row("Difference, mean", interval(s.Mean, "%+.2f", " %")+" by the spread of the hides")
-		p.row("… with the measurement", fmt.Sprintf("%+.2f to %+.2f %%, 95 %%", s.Whole.Low, s.Whole.High))
+		p.row("… with the measurement", withTable(s))
 		p.row("Paired test", pairedWords(s))
 	}
 	p.heading("Grade")
@@ -286,6 +286,7 @@ const pictureHeight, pictureWidth = 92.0, 86.0
 
 // pictures draws each hide to scale, with a bar.
 func (p *claimPages) pictures(charts []hide.Chart) {
+	p.need(pictureHeight + 20) // not the heading alone
 	p.heading("Drawings, true to scale; numbers as in the charts")
 	for i := 0; i < len(charts); i += 2 {
 		p.need(pictureHeight + 8)

@@ -98,7 +98,7 @@ func interval(e hide.Estimate, form string, unit string) string {
 func SheetFacts(s hide.Sheet) [][2]string {
 	rows := [][2]string{{"Measured against stamped area", interval(s.Stamp.Mean, "%+.2f", " %")}}
 	if s.Stamp.Mean.N > 0 {
-		rows = append(rows, [2]string{"… with what the table itself may be off", fmt.Sprintf("%+.2f to %+.2f %% (u = %.2f %% taken as common to all)", s.Stamp.Whole.Low, s.Stamp.Whole.High, s.Stamp.U)},
+		rows = append(rows, [2]string{"… with what the table itself may be off", withTable(s.Stamp)},
 			[2]string{"… paired test", pairedWords(s.Stamp)})
 	}
 	for _, y := range s.Yields {
@@ -118,6 +118,14 @@ func SheetFacts(s hide.Sheet) [][2]string {
 	}
 	rows = append(rows, [2]string{"Reviewed", fmt.Sprintf("%d of %d hides; candidates %d, confirmed %d, rejected %d, drawn %d", s.Review.Hides, s.Hides, s.Review.Candidates, s.Review.Confirmed, s.Review.Rejected, s.Review.Added)})
 	return rows
+}
+
+// withTable is the mean difference with the uncertainty that all hides share.
+func withTable(c hide.StampCheck) string {
+	if !c.Whole.Known {
+		return fmt.Sprintf("no interval from one hide; u = %.2f %%", c.U)
+	}
+	return fmt.Sprintf("%+.2f to %+.2f %% (u = %.2f %% taken as common to all)", c.Whole.Low, c.Whole.High, c.U)
 }
 
 func pairedWords(c hide.StampCheck) string {
@@ -158,7 +166,7 @@ func SheetFindings(s hide.Sheet) []string {
 			out = append(out, fmt.Sprintf("Lot %s lies outside the control limits: %.2f per m² against %.2f to %.2f", p.Lot, p.U, p.Low, p.High))
 		}
 	}
-	differ, reasons := 0, map[string]int{}
+	differ, made, reasons := 0, 0, map[string]int{}
 	for _, c := range s.Compare {
 		kind := "all kinds"
 		if c.Kind != "" {
@@ -166,14 +174,16 @@ func SheetFindings(s hide.Sheet) []string {
 		}
 		if c.Differ {
 			differ++
-			out = append(out, fmt.Sprintf("Differs, %s: %s has %.2f times (%.2f to %.2f) the flaws per m² of %s (p %s after %d comparisons)", kind, c.A, c.Ratio.Value, c.Ratio.Low, c.Ratio.High, c.B, pWords(c.Holm), len(s.Compare)))
+			out = append(out, fmt.Sprintf("Differs, %s: %s has %.2f times (%.2f to %.2f) the flaws per m² of %s (p %s after correction)", kind, c.A, c.Ratio.Value, c.Ratio.Low, c.Ratio.High, c.B, pWords(c.Holm)))
 		}
-		if c.Reason != "" && kind == "all kinds" {
+		if c.Reason == "" {
+			made++
+		} else if kind == "all kinds" {
 			reasons[fmt.Sprintf("Not compared: %s and %s, %s", c.A, c.B, c.Reason)]++
 		}
 	}
-	if differ == 0 && len(s.Compare) > 0 {
-		out = append(out, fmt.Sprintf("No supplier differs from another in flaws per m² after correction for %d comparisons", len(s.Compare)))
+	if differ == 0 && made > 0 {
+		out = append(out, fmt.Sprintf("No supplier differs from another in flaws per m² after correction for %d comparisons", made))
 	}
 	for _, c := range s.Compare {
 		text := fmt.Sprintf("Not compared: %s and %s, %s", c.A, c.B, c.Reason)
@@ -209,10 +219,45 @@ func (p sheetPage) paragraph(x, y, width, size float64, s string) float64 {
 	if strings.ContainsFunc(s, func(r rune) bool { return !has(font, r) }) {
 		font = p.l.regular
 	}
-	t := canvas.NewTextBox(font.Face(size/pointMM, canvas.Black), s, width, 0, canvas.Left, canvas.Top, &canvas.TextOptions{LineStretch: 0.12})
-	p.ctx.DrawText(x, y, t)
-	_, h := t.Size()
-	return h
+	face := font.Face(size/pointMM, canvas.Black)
+	height := 0.0
+	for _, line := range wrapped(face, s, width) { // line by line: the direction of reading is settled within a line
+		height += size * paragraphStep
+		p.ctx.DrawText(x, y-height+size*0.35, canvas.NewTextLine(face, line, canvas.Left))
+	}
+	return height
+}
+
+// paragraphStep is the distance of lines over the size of the letters.
+const paragraphStep = 1.32
+
+// wrapped breaks a text at blanks into lines no wider than width; a word that is
+// wider is broken where it has to be.
+func wrapped(face *canvas.FontFace, s string, width float64) []string {
+	var lines []string
+	line := ""
+	for _, word := range strings.Fields(s) {
+		next := strings.TrimSpace(line + " " + word)
+		if face.TextWidth(next) <= width {
+			line = next
+			continue
+		}
+		if line != "" {
+			lines = append(lines, line)
+		}
+		line = word
+		for face.TextWidth(line) > width {
+			cut := len([]rune(line)) - 1
+			for cut > 1 && face.TextWidth(string([]rune(line)[:cut])) > width {
+				cut--
+			}
+			lines, line = append(lines, string([]rune(line)[:cut])), string([]rune(line)[cut:])
+		}
+	}
+	if line != "" {
+		lines = append(lines, line)
+	}
+	return lines
 }
 
 // chosenMaps are the maps a page shows.
