@@ -75,7 +75,7 @@ const (
 	tableLeastMM, tableMostMM = 200, 50000
 	tagLeastMM, tagMostMM     = 5, 2000
 	scaleMostU                = 0.02 // 2 % is worse than any rule: a percentage written for a share
-	offsetMostMM              = 500 // a tag plane half a metre off the table is a typing slip
+	offsetMostMM              = 500  // a tag plane half a metre off the table is a typing slip
 )
 
 // Validate lists what is wrong with the rig.

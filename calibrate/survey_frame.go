@@ -98,6 +98,7 @@ func (b *bundle) rig(out *Survey, sc surveyScale) {
 		}
 		sum += float64(t.UX*t.UX+t.UY*t.UY) / float64(2*len(out.Tags))
 	}
+	r.ScaleU = math.Round(out.ScaleU*1e6) / 1e6
 	r.CentreU = hide.MM(round(max(math.Sqrt(sum), leastCentreU)))
 	out.Rig = r
 }
@@ -125,7 +126,8 @@ func (s Survey) YAML(lens string) []byte {
 	fmt.Fprintf(&w, "# tags off their common plane: %.2f mm RMS\n", float64(s.Flat))
 	fmt.Fprintf(&w, "table:\n  width_mm: %g\n  height_mm: %g\n", float64(r.Width), float64(r.Height))
 	fmt.Fprintf(&w, "tags:\n  family: %s\n  edge_mm: %.3f  # ± %.3f\n", TagFamily, float64(r.TagEdge), float64(s.EdgeU))
-	fmt.Fprintf(&w, "  u_mm: %.3f  # of a coordinate against the other tags, RMS\n  centres_mm:\n", float64(r.CentreU))
+	fmt.Fprintf(&w, "  u_mm: %.3f  # of a coordinate against the other tags, RMS\n", float64(r.CentreU))
+	fmt.Fprintf(&w, "  scale_u: %.6f  # of all lengths together, as a share\n  centres_mm:\n", r.ScaleU)
 	for _, t := range s.Tags {
 		c := r.Centres[t.ID]
 		fmt.Fprintf(&w, "    %d: [%.3f, %.3f]  # ± %.3f, %.3f\n", t.ID, float64(c.X), float64(c.Y), float64(t.UX), float64(t.UY))
