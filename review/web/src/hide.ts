@@ -343,12 +343,20 @@ export class Page {
   // --- what is shown
 
   private drawing = false;
+  private order = "";
 
   /** drawSoon draws once for whatever changes before the next frame. */
   private drawSoon(): void {
     if (this.drawing) return;
     this.drawing = true;
-    requestAnimationFrame(() => { this.drawing = false; this.draw(); });
+    requestAnimationFrame(() => {
+      this.drawing = false;
+      const order = this.panel.listed.join();
+      this.draw();
+      const last = [...this.chosen].pop();
+      if (order !== this.order && last !== undefined) this.panel.show(last); // the row has moved
+      this.order = order;
+    });
   }
 
   private draw(): void {
