@@ -129,10 +129,10 @@ func (m OwnMap) within(labels []int32, part pix.Part) iter.Seq[int] {
 
 // A score's probability of being a flaw: logistic in the logarithm of the
 // highest score, fitted to the candidates of half the rendered swatches and half the
-// fabric photographs (docs/accuracy.md, "Score map"); even at 11.
+// fabric photographs (docs/accuracy.md, "Score map"); even at 13.5.
 const (
-	flawOffset = -11.9
-	flawSlope  = 4.97
+	flawOffset = -11.19
+	flawSlope  = 4.30
 )
 
 // Probability that the place is a flaw and no chance of the grain.

@@ -27,8 +27,8 @@ type OwnParams struct {
 
 // DefaultOwnParams returns the settings used unless told otherwise.
 func DefaultOwnParams() OwnParams {
-	return OwnParams{CoarsestPX: 64, FinestPX: 512, LargestPX: 2048,
-		Background: .25, ColourBlur: 1, Pool: 2.5, Smooth: 2, Border: 6, Zones: 1,
+	return OwnParams{CoarsestPX: 64, FinestPX: 1024, LargestPX: 2048,
+		Background: .25, ColourBlur: 1, Pool: 2.5, Smooth: 3, Border: 6, Zones: 1,
 		Trim: .9, Refit: 4, Colour: 1, Texture: 1, Rough: .5, Detrend: true}
 }
 

@@ -13,7 +13,7 @@ import (
 const (
 	// traceReach, in pixels of the finest level, is how far beyond the map's own
 	// outline a flaw's true one is sought: the map's blur at its default.
-	traceReach = 4
+	traceReach = 6
 	// traceBlur, in pixels of the finest level, keeps single grains out of an outline.
 	traceBlur hide.PX = 1
 	// flawTolerance bounds what simplifying a flaw's outline may move it.
@@ -199,9 +199,9 @@ func piecesOf(v field, g pix.Grid, least hide.MM2) (hide.Shape, int, error) {
 }
 
 // edgeDeviation, in pixels of the finest level, is how far traced outlines lie
-// from those of rendered flaws: root mean square of 116 pieces (docs/accuracy.md), most of
+// from those of rendered flaws: root mean square of 63 pieces (docs/accuracy.md), most of
 // it where a flaw fades out.
-const edgeDeviation = 4.4
+const edgeDeviation = 9.4
 
 // EdgeU is the standard uncertainty of where a flaw's outline lies, for a
 // picture of the given width.

@@ -80,8 +80,8 @@ type SwatchMaker struct {
 }
 
 // The coding of a score in 16 bits: scores from −8, under which nothing is told
-// apart, to 123, above what the logarithms of twelve distances add up to, in steps finer than
-// float32 sums differ between machines.
+// apart, to 123, above what the logarithms of all distances add up to, in steps of
+// a hundredth of what tells a flaw.
 const (
 	scoreZero    = 4000
 	scorePerUnit = 500

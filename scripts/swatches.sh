@@ -9,7 +9,7 @@ work=.cache/swatches
 rm -rf "$work"
 mkdir -p "$work"
 echo "swatches: render"
-"${HIDECHART:-bin/hidechart}" swatch render "$work/leather-held" --seed 20001 --count "${SWATCHES:-40}"
+"${HIDECHART:-bin/hidechart}" swatch render "$work/leather-held" --seed 20001 --count "${SWATCHES:-20}"
 fabric=../shared/data/fabric/dataset_samples
 if [ -d "$fabric" ]; then
 	k=0

@@ -38,7 +38,8 @@ func (s *swatchScore) addFlags(c *cobra.Command) {
 	f.IntVar(&s.own.Border, "swatch-border", s.own.Border, "pixels along the border put back to the picture's own")
 	f.BoolVar(&s.own.Detrend, "swatch-detrend", s.own.Detrend, "take the light's fall-off off first")
 	f.Float64Var(&s.own.Background, "swatch-background", s.own.Background, "width of the background, share of the long side")
-	for _, name := range []string{"colour", "texture", "rough", "zones", "coarsest", "finest", "largest", "border", "detrend", "background"} {
+	f.Float64Var(&s.own.Smooth, "swatch-smooth", s.own.Smooth, "deviation of the last blur, pixels of the map")
+	for _, name := range []string{"smooth", "colour", "texture", "rough", "zones", "coarsest", "finest", "largest", "border", "detrend", "background"} {
 		if err := f.MarkHidden("swatch-" + name); err != nil { // for trying a method's parts, as make swatches does
 			panic(err) // defined above
 		}
