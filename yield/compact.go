@@ -81,21 +81,31 @@ func swapped(r hide.Ring, swap bool) hide.Ring {
 }
 
 // ringRoom is how far ring a can move down before it meets b: the least distance, up
-// or down, from a vertex of one to an edge of the other within the edge's open span.
-// Rings that overlap by rounding have no room.
+// or down, from a vertex of one to an edge of the other, over the span of x that both
+// share. Edges that only touch the span from outside do not count, so that pieces side
+// by side pass each other. Rings that overlap by rounding have no room.
 func ringRoom(a, b hide.Ring) float64 {
+	boxA, _ := boxOf(hide.Shape{{Outer: a}})
+	boxB, _ := boxOf(hide.Shape{{Outer: b}})
+	left, right := max(boxA.Min.X, boxB.Min.X), min(boxA.Max.X, boxB.Max.X)
 	room := math.Inf(1)
+	if right-left <= compactTouch {
+		return room
+	}
 	drop := func(from, onto hide.Ring, sign float64) {
 		for i, p := range onto {
 			q := onto[(i+1)%len(onto)]
 			if p.X > q.X {
 				p, q = q, p
 			}
+			if q.X-p.X <= compactTouch || q.X <= left+compactTouch || p.X >= right-compactTouch {
+				continue
+			}
 			for _, v := range from {
-				if v.X <= p.X+compactTouch || v.X >= q.X-compactTouch {
+				if v.X < max(p.X, left)-compactTouch || v.X > min(q.X, right)+compactTouch {
 					continue
 				}
-				y := float64(p.Y) + float64(v.X-p.X)/float64(q.X-p.X)*float64(q.Y-p.Y)
+				y := float64(p.Y) + min(1, max(0, float64((v.X-p.X)/(q.X-p.X))))*float64(q.Y-p.Y)
 				if d := sign * (float64(v.Y) - y); d >= -1e-6 { // mm: a touch rounded to an overlap
 					room = min(room, max(0, d))
 				}
@@ -104,20 +114,5 @@ func ringRoom(a, b hide.Ring) float64 {
 	}
 	drop(a, b, 1)
 	drop(b, a, -1)
-	// vertices right above one another, within the span that both rings share: there no
-	// edge's open span need hold them
-	boxA, _ := boxOf(hide.Shape{{Outer: a}})
-	boxB, _ := boxOf(hide.Shape{{Outer: b}})
-	left, right := max(boxA.Min.X, boxB.Min.X)+compactTouch, min(boxA.Max.X, boxB.Max.X)-compactTouch
-	for _, v := range a {
-		if v.X <= left || v.X >= right {
-			continue
-		}
-		for _, w := range b {
-			if d := float64(v.Y - w.Y); math.Abs(float64(v.X-w.X)) <= compactTouch && d >= -1e-6 {
-				room = min(room, max(0, d))
-			}
-		}
-	}
 	return room
 }
