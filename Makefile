@@ -94,10 +94,21 @@ clone:
 train: build
 	@scripts/train.sh
 
+# The tables of docs/accuracy.md, "Charts": half an hour on two cores the first time.
+.PHONY: accuracy
+accuracy: build
+	@scripts/accuracy.sh
+
 # The tables of docs/accuracy.md, "Score map".
 .PHONY: swatches
 swatches: build install-test
 	@scripts/swatches.sh
+
+# A hundred and twenty rendered hides, a quarter of an hour on two free cores;
+# a short form is among the tests of cmd/hidechart.
+.PHONY: coverage
+coverage: build
+	bin/hidechart coverage --out docs/coverage.md
 
 fuzz:
 	@scripts/fuzz.sh $(FUZZTIME)
@@ -111,6 +122,12 @@ bench: build install-test
 scale: install-test
 	@mkdir -p .cache/scale
 	SCALE_HIDES=$${SCALE_HIDES:-100000} SCALE_RECORD=$(CURDIR)/.cache/scale/record.db go test -count=1 -timeout 60m -run 'TestScale$$' -v ./record
+
+# Strip lengths on open problems of cutting and packing, against published ones
+# (docs/yield.md); some minutes.
+.PHONY: packing
+packing: build
+	bin/hidechart packing ../shared/data/packing/*/
 
 clean:
 	rm -rf bin out demo .cache

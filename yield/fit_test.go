@@ -3,6 +3,7 @@ package yield
 import (
 	"math"
 	"testing"
+	"time"
 
 	"github.com/stretchr/testify/require"
 	"pgregory.net/rapid"
@@ -215,4 +216,37 @@ func TestReachHasARange(t *testing.T) {
 	require.InDelta(t, 900e3, r.P90, 1e-3)
 	r = result(hide.Rejected)
 	require.InDelta(t, 1e6, r.P10, 1e-3)
+}
+
+// Issue 5: the ratio to a direct polygon method, which asks GEOS at every corner of the
+// raster whether the placed piece lies in the region. GEOS is timed on 300 corners; the
+// metric is how many times longer all of them would take than the erosion.
+func BenchmarkFitAgainstDirectPolygons(b *testing.B) {
+	region, p := bigHide(), blob(200)
+	const corners = 300
+	var direct, raster time.Duration
+	for b.Loop() {
+		start := time.Now()
+		board, err := NewBoard(region, 0.5, [2]hide.Point{})
+		if err != nil {
+			b.Fatal(err)
+		}
+		pose := board.Poses(p)[0]
+		places := board.Fit(pose)
+		raster += time.Since(start)
+		start = time.Now()
+		for i := range corners {
+			at := board.grid.at((i*7919)%board.w, (i*104729)%board.h)
+			ok, err := board.covers(hide.Shape{pose.Placed(at)})
+			if err != nil {
+				b.Fatal(err)
+			}
+			if in := places.at.has((i*7919)%board.w+places.mask.dx, (i*104729)%board.h+places.mask.dy); in && !ok {
+				b.Fatal("a fit claimed that is none")
+			}
+		}
+		all := float64(board.w) * float64(board.h) / corners
+		direct += time.Duration(float64(time.Since(start)) * all)
+	}
+	b.ReportMetric(float64(direct)/float64(raster), "times-direct")
 }
