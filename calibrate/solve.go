@@ -23,6 +23,7 @@ type Fit struct {
 	PrintScale float64 // found size of the printed tags against the rig's
 
 	state solution
+	tiles *tiles // of several photographs, nil of one
 }
 
 // Solve fits the camera's pose, and its inner geometry where lens is nil, to
@@ -37,27 +38,8 @@ type Fit struct {
 // rig are, or they contradict the rig (each named with its residual). Flags:
 // few_tags, tag_moved, tag_unknown, tag_hidden, lens_from_tags.
 func Solve(rig Rig, size image.Point, seen []Sighting, lens *Lens, p Params) (View, Fit, error) {
-	if err := p.Validate(); err != nil {
-		return View{}, Fit{}, err
-	}
-	known, unknown := split(rig, seen)
-	if err := enough(rig, seen, known, unknown); err != nil {
-		return View{}, Fit{}, err
-	}
-	if lens != nil {
-		l, err := lens.fitted(size)
-		if err != nil {
-			return View{}, Fit{}, err
-		}
-		lens = &l
-	}
-	pr := newProblem(rig, size, known, lens, p)
-	starts := pr.starts()
-	if len(starts) == 0 {
-		return View{}, Fit{}, hide.Faultf(hide.NotMeasurable, "the tags seen (%s) lie nowhere near the places that rig.yaml gives them; check the ids and centres", idList(idsOf(known)))
-	}
-	best := pr.best(starts)
-	if err := pr.settle(&best); err != nil {
+	pr, best, unknown, err := settled(rig, size, seen, lens, p)
+	if err != nil {
 		return View{}, Fit{}, err
 	}
 	fit := pr.report(best)
@@ -66,6 +48,34 @@ func Solve(rig Rig, size image.Point, seen []Sighting, lens *Lens, p Params) (Vi
 	}
 	fit.Flags = pr.flags(best, fit, unknown)
 	return best.view(), fit, nil
+}
+
+// settled is the fit itself, with the ids that the rig does not know.
+func settled(rig Rig, size image.Point, seen []Sighting, lens *Lens, p Params) (*problem, solution, []int, error) {
+	if err := p.Validate(); err != nil {
+		return nil, solution{}, nil, err
+	}
+	known, unknown := split(rig, seen)
+	if err := enough(rig, seen, known, unknown); err != nil {
+		return nil, solution{}, nil, err
+	}
+	if lens != nil {
+		l, err := lens.fitted(size)
+		if err != nil {
+			return nil, solution{}, nil, err
+		}
+		lens = &l
+	}
+	pr := newProblem(rig, size, known, lens, p)
+	starts := pr.starts()
+	if len(starts) == 0 {
+		return nil, solution{}, nil, hide.Faultf(hide.NotMeasurable, "the tags seen (%s) lie nowhere near the places that rig.yaml gives them; check the ids and centres", idList(idsOf(known)))
+	}
+	best := pr.best(starts)
+	if err := pr.settle(&best); err != nil {
+		return nil, solution{}, nil, err
+	}
+	return pr, best, unknown, nil
 }
 
 // split keeps the sightings of the rig's tags that have a good corner, by

@@ -166,6 +166,9 @@ func (f Fit) AreaParts(outline hide.Polygon) (pose, lens float64) {
 const mostVertices = 400
 
 func (f Fit) areaU(r hide.Ring, withLens bool) float64 {
+	if f.tiles != nil {
+		return f.tiles.areaU(r, withLens)
+	}
 	r = densified(r)
 	v := f.state.view()
 	pixels := make([]pix.Point, len(r))
