@@ -12,7 +12,10 @@ import (
 // A soft stain of 12 mm and 8 % stands out of a hide under its light and not
 // under another; a shape elsewhere does not, and off the leather nothing is told.
 func TestHideScores(t *testing.T) {
-	stain := func(x, y float64) float64 { return -.08 * math.Exp(-(math.Pow(x-130, 2)+math.Pow(y-160, 2))/(2*144)) }
+	stain := func(x, y float64) float64 {
+		d := math.Hypot(x-130, y-160) / 12
+		return -.08 * math.Exp(-d*d/2)
+	}
 	in := leatherScene{.02, map[hide.Light]func(x, y float64) float64{hide.Top: stain, hide.RakeE: plain}}.input(t)
 	on := hide.Shape{{Outer: hide.Ring{at(122, 152), at(138, 152), at(138, 168), at(122, 168)}}}
 	off := hide.Shape{{Outer: hide.Ring{at(300, 60), at(316, 60), at(316, 76), at(300, 76)}}}
