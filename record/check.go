@@ -24,7 +24,7 @@ type CheckReport struct {
 // mostFindings ends a list that says the same thing a thousand times.
 const mostFindings = 100
 
-func (r *CheckReport) add(what, format string, args ...any) {
+func (r *CheckReport) addf(what, format string, args ...any) {
 	if len(r.Findings) < mostFindings {
 		r.Findings = append(r.Findings, Finding{what, fmt.Sprintf(format, args...)})
 	}
@@ -56,7 +56,7 @@ func (s *Store) checkDatabase(ctx context.Context, r *CheckReport) error {
 			return err
 		}
 		if text != "ok" {
-			r.add("database", "%s: %s", text, isBroken)
+			r.addf("database", "%s: %s", text, isBroken)
 		}
 		return nil
 	}, "PRAGMA integrity_check(20)")
@@ -70,7 +70,7 @@ func (s *Store) checkDatabase(ctx context.Context, r *CheckReport) error {
 		if err := rows.Scan(&table, &id, &parent, &key); err != nil {
 			return err
 		}
-		r.add("link", "row %d of %s leads to no row of %s", id.Int64, table, parent)
+		r.addf("link", "row %d of %s leads to no row of %s", id.Int64, table, parent)
 		return nil
 	}, "PRAGMA foreign_key_check")
 }
@@ -89,7 +89,7 @@ func (s *Store) checkLinks(ctx context.Context, r *CheckReport) error {
 			if err := rows.Scan(&name); err != nil {
 				return err
 			}
-			r.add("link", "%s: %s", q.text, name)
+			r.addf("link", "%s: %s", q.text, name)
 			return nil
 		}, q.query)
 		if err != nil {
@@ -123,7 +123,7 @@ func (s *Store) checkCharts(ctx context.Context, r *CheckReport) error {
 		r.Charts++
 		raw, err := unpacked(data)
 		if err != nil || hashOf(raw) != sum {
-			r.add("hash", "chart %s of hide %s: the bytes kept are not those that were filed", sum, name)
+			r.addf("hash", "chart %s of hide %s: the bytes kept are not those that were filed", sum, name)
 			continue
 		}
 		if counts {
@@ -152,14 +152,14 @@ func (s *Store) checkFacts(ctx context.Context, r *CheckReport, chart int64, nam
 	var err error
 	if len(packedReview) > 0 {
 		if review, err = unpacked(packedReview); err != nil {
-			r.add("hash", "review of hide %s: %v", name, err)
+			r.addf("hash", "review of hide %s: %v", name, err)
 			return nil
 		}
 	}
 	c, err := s.read(raw, review)
 	if err != nil {
-		r.add("chart", "chart of hide %s cannot be read: %v", name, err)
-		return nil //nolint:nilerr // a finding, not a fault of the check
+		r.addf("chart", "chart of hide %s cannot be read: %v", name, err)
+		return nil // a finding, not a fault of the check
 	}
 	f := factsOf(c)
 	var area, u, stamped int64
@@ -175,7 +175,7 @@ func (s *Store) checkFacts(ctx context.Context, r *CheckReport, chart int64, nam
 		want += flag(d.counts)
 	}
 	if area != f.area || u != f.u || stamped != f.stamped || form != f.form || counted != want || defects != len(f.defects) {
-		r.add("figures", "hide %s: the tables say %d mm², %d flaws of %d, the chart %d mm², %d of %d", name, area, counted, defects, f.area, want, len(f.defects))
+		r.addf("figures", "hide %s: the tables say %d mm², %d flaws of %d, the chart %d mm², %d of %d", name, area, counted, defects, f.area, want, len(f.defects))
 	}
 	return nil
 }
@@ -189,7 +189,7 @@ func (s *Store) checkReviews(ctx context.Context, r *CheckReport) error {
 		}
 		r.Reviews++
 		if raw, err := unpacked(data); err != nil || hashOf(raw) != sum {
-			r.add("hash", "review %s: the bytes kept are not those that were filed", sum)
+			r.addf("hash", "review %s: the bytes kept are not those that were filed", sum)
 		}
 		return nil
 	}, "SELECT sha256, data FROM reviews ORDER BY id")
@@ -273,12 +273,12 @@ func (t *tx) compare(r *CheckReport, table sumTable, want map[string][]int64) er
 		}
 		seen++
 		if !slices.Equal(want[fmt.Sprint(keys)], figures) {
-			r.add("sums", "%s %v: kept %v, counted %v", table.name, keys, figures, want[fmt.Sprint(keys)])
+			r.addf("sums", "%s %v: kept %v, counted %v", table.name, keys, figures, want[fmt.Sprint(keys)])
 		}
 		return nil
 	}, "SELECT "+join(table.keys)+", "+join(table.figures)+" FROM "+table.name)
 	if err == nil && seen != len(want) {
-		r.add("sums", "%s: kept %d rows, counted %d", table.name, seen, len(want))
+		r.addf("sums", "%s: kept %d rows, counted %d", table.name, seen, len(want))
 	}
 	return err
 }

@@ -278,6 +278,6 @@ func TestNewerRecordIsRefused(t *testing.T) {
 		require.NoError(t, err)
 		_, err = Open(t.Context(), at, readChart)
 		require.ErrorIs(t, err, hide.Conflict)
-		assert.ErrorContains(t, err, "a newer hidechart made it")
+		require.ErrorContains(t, err, "a newer hidechart made it")
 	}
 }

@@ -85,7 +85,7 @@ func TestFullDisk(t *testing.T) {
 		_, full = s.File(t.Context(), Filing{Chart: encoded(t, plain(fmt.Sprint("x", i), "A", "L1", flaw{hide.Scar, float64(100 + i), 500})), At: testDay})
 	}
 	require.ErrorIs(t, full, hide.Internal)
-	assert.ErrorContains(t, full, "the disk is full: nothing of this was filed")
+	require.ErrorContains(t, full, "the disk is full: nothing of this was filed")
 	assert.Equal(t, before, dump(t, s))
 	_, err = s.db.ExecContext(t.Context(), "PRAGMA max_page_count = 1000000")
 	require.NoError(t, err)
@@ -108,7 +108,7 @@ func TestLockedFile(t *testing.T) {
 	data := encoded(t, plain("h1", "A", "L1"))
 	_, err = s.File(t.Context(), Filing{Chart: data, At: testDay})
 	require.ErrorIs(t, err, hide.Conflict)
-	assert.ErrorContains(t, err, "another program is writing to it")
+	require.ErrorContains(t, err, "another program is writing to it")
 	_, err = s.Hides(t.Context(), Filter{})
 	require.NoError(t, err, "reading goes on")
 	_, err = conn.ExecContext(t.Context(), "ROLLBACK")
@@ -141,7 +141,7 @@ func TestCorruptPage(t *testing.T) {
 		require.NoError(t, s.Close())
 	}
 	require.ErrorIs(t, err, hide.Unreadable)
-	assert.ErrorContains(t, err, "records backup")
+	require.ErrorContains(t, err, "records backup")
 	clean(t, openAt(t, path+".backup"))
 }
 

@@ -52,7 +52,8 @@ const cacheKiB = 32 << 10
 // for a file that is no record or is damaged; Internal from disk or network.
 func Open(ctx context.Context, where string, read Reader) (*Store, error) {
 	s := &Store{where: where, read: read}
-	driver, dsn := "sqlite", ""
+	driver := "sqlite"
+	var dsn string
 	if u, err := url.Parse(where); err == nil && (u.Scheme == "postgres" || u.Scheme == "postgresql") {
 		s.flavor, driver, dsn, s.where = postgres, "pgx", where, u.Redacted()
 	} else {

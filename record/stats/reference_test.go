@@ -51,24 +51,24 @@ func readReference(t *testing.T) reference {
 }
 
 // Both compute in double precision; quantiles are found iteratively to about 1e-9.
-const close = 1e-7
+const precise = 1e-7
 
 func TestAgainstSciPy(t *testing.T) {
 	r := readReference(t)
 	for _, g := range r.Garwood {
 		lo, hi := Garwood(g[0], g[1])
-		assert.InDelta(t, g[2], lo, close)
-		assert.InDelta(t, g[3], hi, close)
+		assert.InDelta(t, g[2], lo, precise)
+		assert.InDelta(t, g[3], hi, precise)
 	}
 	for _, w := range r.Wilson {
 		e := Proportion(int(w[0]), int(w[1]))
-		assert.InDelta(t, w[2], e.Low, close)
-		assert.InDelta(t, w[3], e.High, close)
+		assert.InDelta(t, w[2], e.Low, precise)
+		assert.InDelta(t, w[3], e.High, precise)
 	}
 	for _, x := range r.Tail {
-		assert.InEpsilon(t, x[2], poissonTail(int(x[0]), x[1]), close)
+		assert.InEpsilon(t, x[2], poissonTail(int(x[0]), x[1]), precise)
 	}
-	assert.InDeltaSlice(t, r.Holm.Adjusted, Holm(r.Holm.P), close)
+	assert.InDeltaSlice(t, r.Holm.Adjusted, Holm(r.Holm.P), precise)
 	var s Sums
 	above, below := 0, 0
 	for _, d := range r.Paired.Diff {
@@ -80,11 +80,11 @@ func TestAgainstSciPy(t *testing.T) {
 		}
 	}
 	test, mean := Paired(s, above, below), MeanEstimate(s)
-	assert.InDelta(t, r.Paired.T, test.T, close)
-	assert.InDelta(t, r.Paired.P, test.P, close)
-	assert.InDelta(t, r.Paired.SignP, test.SignP, close)
-	assert.InDelta(t, r.Paired.Low, mean.Low, close)
-	assert.InDelta(t, r.Paired.High, mean.High, close)
+	assert.InDelta(t, r.Paired.T, test.T, precise)
+	assert.InDelta(t, r.Paired.P, test.P, precise)
+	assert.InDelta(t, r.Paired.SignP, test.SignP, precise)
+	assert.InDelta(t, r.Paired.Low, mean.Low, precise)
+	assert.InDelta(t, r.Paired.High, mean.High, precise)
 }
 
 func counts(n, a []float64) Counts {
@@ -103,7 +103,7 @@ func TestAgainstStatsmodels(t *testing.T) {
 	}
 	got := Rate(c)
 	assert.Equal(t, NegativeBinomial, got.Model)
-	assert.InDelta(t, r.NB.Phi, got.Dispersion, close)
+	assert.InDelta(t, r.NB.Phi, got.Dispersion, precise)
 	assert.InDelta(t, r.NB.Rate, got.Value, 1e-6) // the GLM iterates to 1e-8 of its deviance
 	assert.InDelta(t, r.NB.Low, got.Low, 1e-5)
 	assert.InDelta(t, r.NB.High, got.High, 1e-5)
@@ -115,9 +115,9 @@ func TestAgainstStatsmodels(t *testing.T) {
 	assert.InEpsilon(t, r.ML.Rate, ml.Value, 0.05)
 	assert.InEpsilon(t, r.ML.High-r.ML.Low, ml.High-ml.Low, 0.2)
 	p := Pairs([]Group{{"a", counts(r.Ratio.N1, r.Ratio.A1)}, {"b", counts(r.Ratio.N2, r.Ratio.A2)}}, "")[0]
-	assert.InDelta(t, r.Ratio.Ratio, p.Ratio.Value, close)
-	assert.InDelta(t, r.Ratio.P, p.P, close)
-	assert.InDelta(t, r.Ratio.Low, p.Ratio.Low, close)
+	assert.InDelta(t, r.Ratio.Ratio, p.Ratio.Value, precise)
+	assert.InDelta(t, r.Ratio.P, p.P, precise)
+	assert.InDelta(t, r.Ratio.Low, p.Ratio.Low, precise)
 	var points []hide.ControlPoint
 	for _, u := range r.Kendall.U {
 		points = append(points, hide.ControlPoint{U: u})
