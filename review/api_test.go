@@ -186,7 +186,7 @@ func listen(t *testing.T, url string) <-chan heard {
 	t.Helper()
 	r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, url, nil)
 	require.NoError(t, err)
-	res, err := http.DefaultClient.Do(r)
+	res, err := http.DefaultClient.Do(r) //nolint:bodyclose // closed by the reader below
 	require.NoError(t, err)
 	require.Equal(t, "text/event-stream", res.Header.Get("Content-Type"))
 	out := make(chan heard, 10)

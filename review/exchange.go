@@ -89,6 +89,7 @@ func (s *Server) importShapes(w http.ResponseWriter, r *http.Request, x *session
 			out.Same++
 		}
 		for k, q := range asks {
+			x.lookAgain(q.Targets)
 			q.Who, q.Key = who, fmt.Sprintf("%s-%d-%d", hex.EncodeToString(sum[:12]), i, k)
 			if _, err := x.decide("", q); err != nil {
 				return hide.Wrapf(hide.KindOf(err), err, "annotation %d of %d (those before it are taken)", i+1, len(list))
@@ -97,6 +98,16 @@ func (s *Server) importShapes(w http.ResponseWriter, r *http.Request, x *session
 		}
 	}
 	return writeJSON(w, out)
+}
+
+// lookAgain marks targets as seen as they are: what comes from a file is
+// decided with sight of the chart as it is.
+func (x *session) lookAgain(list []target) {
+	x.mu.Lock()
+	defer x.mu.Unlock()
+	for i := range list {
+		list[i].Seen = x.passes[""].now.Revision[list[i].ID]
+	}
 }
 
 // alike is the common share (intersection over union) from which two shapes are one flaw:
@@ -117,28 +128,36 @@ func asksFor(a export.Annotated, c hide.Chart) []ask {
 		if common(d.Geometry, a.Shape) < need {
 			continue
 		}
-		var out []ask
-		at := []target{{ID: d.ID}}
-		if a.Kind != d.Kind {
-			out = append(out, ask{Act: hide.ActKind, Kind: a.Kind, Targets: at})
-		}
-		if a.Open != d.Open {
-			open := a.Open
-			out = append(out, ask{Act: hide.ActOpen, Open: &open, Targets: at})
-		}
-		switch {
-		case a.Status == hide.Rejected && d.Status != hide.Rejected:
-			out = append(out, ask{Act: hide.ActReject, Targets: at})
-		case a.Status != hide.Rejected && a.Status != hide.Candidate && d.Status != hide.Confirmed && d.Status != hide.Added:
-			out = append(out, ask{Act: hide.ActConfirm, Targets: at})
-		}
-		return out
+		return asksOn(a, d)
 	}
 	if a.Status == hide.Rejected {
 		return nil // no flaw where we have none
 	}
 	open := a.Open
 	return []ask{{Act: hide.ActAdd, Kind: a.Kind, Open: &open, Drawn: &stroke{Shape: a.Shape}}}
+}
+
+// asksOn turns an annotation into requests on the flaw that it is of.
+func asksOn(a export.Annotated, d hide.Defect) []ask {
+	at := func() []target { return []target{{ID: d.ID}} }
+	if a.Status == hide.Rejected {
+		if d.Status == hide.Rejected {
+			return nil
+		}
+		return []ask{{Act: hide.ActReject, Targets: at()}}
+	}
+	var out []ask
+	if a.Kind != d.Kind { // this and open say as well that it is one
+		out = append(out, ask{Act: hide.ActKind, Kind: a.Kind, Targets: at()})
+	}
+	if a.Open != d.Open {
+		open := a.Open
+		out = append(out, ask{Act: hide.ActOpen, Open: &open, Targets: at()})
+	}
+	if out == nil && a.Status != hide.Candidate && d.Status != hide.Confirmed && d.Status != hide.Added {
+		out = append(out, ask{Act: hide.ActConfirm, Targets: at()})
+	}
+	return out
 }
 
 // common is the intersection over the union of two shapes.

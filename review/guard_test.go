@@ -135,7 +135,7 @@ func TestLimits(t *testing.T) {
 			many++
 		}
 	}
-	assert.Greater(t, many, 0)
+	assert.Positive(t, many)
 }
 
 // Beyond this machine nothing is answered without the token.

@@ -68,7 +68,7 @@ func TestPageThroughAHide(t *testing.T) {
 	b.keep("kinds")
 	b.key("h") // the eighth: brand
 	b.saved()
-	b.until(fmt.Sprintf(`document.getElementById("n-left").textContent === "13"`))
+	b.until(`document.getElementById("n-left").textContent === "13"`)
 
 	drawOne(t, b)
 	b.saved()

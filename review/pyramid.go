@@ -151,7 +151,7 @@ func (p *pyramids) thumb(ctx context.Context, dir string, l export.Lights, pic e
 
 // cached reads a file of the cache, or makes it. A cache that cannot be
 // written costs time and nothing else.
-func (p *pyramids) cached(ctx context.Context, name string, make func() ([]byte, error)) ([]byte, error) {
+func (p *pyramids) cached(ctx context.Context, name string, cut func() ([]byte, error)) ([]byte, error) {
 	path := filepath.Join(p.cache, name)
 	if p.cache != "" {
 		if data, err := os.ReadFile(path); err == nil && len(data) > 0 {
@@ -163,7 +163,7 @@ func (p *pyramids) cached(ctx context.Context, name string, make func() ([]byte,
 			return nil, hide.Wrapf(hide.Internal, err, "tile")
 		}
 		defer p.work.Release(1)
-		data, err := make()
+		data, err := cut()
 		if err != nil {
 			return nil, err
 		}

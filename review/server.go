@@ -179,7 +179,13 @@ func (s *Server) fail(w http.ResponseWriter, r *http.Request, err error) {
 func writeFault(w http.ResponseWriter, status int, text string) {
 	w.Header().Set("Content-Type", "application/json")
 	w.WriteHeader(status)
-	_ = json.NewEncoder(w).Encode(map[string]string{"error": text}) // a reader that has gone cannot be told
+	data, err := json.Marshal(struct {
+		Error string `json:"error"`
+	}{text})
+	if err != nil {
+		return // a text always can be
+	}
+	_, _ = w.Write(data) // a reader that has gone cannot be told
 }
 
 func writeJSON(w http.ResponseWriter, v any) error {
