@@ -215,3 +215,27 @@ func (m Mosaic) weights(tile int, g pix.Grid, step int, z hide.MM, light *Balanc
 	})
 	return out
 }
+
+// Raised is where a ring's places in the photographs lie on the plane at z, when
+// the ring was measured at height from: each place by the photographs that make
+// up the merged picture there.
+func (m Mosaic) Raised(r hide.Ring, from, z hide.MM) hide.Ring {
+	out := make(hide.Ring, len(r))
+	for i, p := range r {
+		for k, share := range m.Shares(p, from) {
+			if share > 0 {
+				q := m[k].Ground(m[k].Project(p.X, p.Y, from), z)
+				out[i].X, out[i].Y = out[i].X+hide.MM(share)*q.X, out[i].Y+hide.MM(share)*q.Y
+			}
+		}
+	}
+	return out
+}
+
+// Mosaic is the views of several photographs fitted together; nil of one.
+func (f Fit) Mosaic() Mosaic {
+	if f.tiles == nil {
+		return nil
+	}
+	return f.tiles.mosaic
+}

@@ -97,6 +97,9 @@ func heightU(m measured) (u float64, text string) {
 // perMM is how much the area changes per mm of the leather's height.
 func perMM(m measured) float64 {
 	at := func(z hide.MM) float64 {
+		if tiles := m.fit.Mosaic(); tiles != nil {
+			return float64(tiles.Raised(m.outline.Polygon.Outer, m.height, z).SignedArea())
+		}
 		return float64(raised(m.outline.Polygon.Outer, m.view, m.height, z).SignedArea())
 	}
 	return at(m.height+1) - at(m.height)

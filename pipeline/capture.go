@@ -6,6 +6,7 @@ import (
 	"path/filepath"
 	"regexp"
 	"slices"
+	"strconv"
 	"strings"
 
 	"hidechart/hide"
@@ -24,6 +25,7 @@ type Capture struct {
 // PhotoFile is one photograph of a capture.
 type PhotoFile struct {
 	Light hide.Light
+	Tile  int // of several that show the table between them, from 1; 0: it shows all of it
 	Path  string
 }
 
@@ -40,7 +42,8 @@ var photoName = regexp.MustCompile(`(?i)^(.+?)(?:\.(\d+))?\.(jpe?g|png|tiff?)$`)
 
 // OpenCapture lists a capture folder and reads its capture.yaml. Errors:
 // Unreadable when the folder or capture.yaml cannot be read; Invalid for a bad
-// capture.yaml, no top light, a light given twice, or a photograph in tiles.
+// capture.yaml, no top light, a photograph given twice, or tiles whose numbers are
+// not 1, 2, 3 and so on.
 func OpenCapture(dir string) (Capture, error) {
 	c := Capture{Dir: dir}
 	entries, err := os.ReadDir(dir)
@@ -53,25 +56,30 @@ func OpenCapture(dir string) (Capture, error) {
 	if c.ID, err = captureID(c.Note.ID, dir); err != nil {
 		return c, err
 	}
-	files := map[hide.Light]string{}
+	files := photoNames{}
 	for _, e := range entries {
 		if err := c.sort(e.Name(), files); err != nil {
 			return c, err
 		}
 	}
-	if _, ok := files[hide.Top]; !ok {
+	if len(files[hide.Top]) == 0 {
 		return c, hide.Faultf(hide.Invalid, "there is no top light in %s: add top.jpg, the photograph under top light", dir)
 	}
 	for _, l := range hide.Lights() {
-		if name, ok := files[l]; ok {
-			c.Photos = append(c.Photos, PhotoFile{Light: l, Path: filepath.Join(dir, name)})
+		photos, err := files.inOrder(l)
+		if err != nil {
+			return c, err
+		}
+		for _, p := range photos {
+			p.Path = filepath.Join(dir, p.Path)
+			c.Photos = append(c.Photos, p)
 		}
 	}
 	return c, nil
 }
 
 // sort puts a file where it belongs.
-func (c *Capture) sort(name string, files map[hide.Light]string) error {
+func (c *Capture) sort(name string, files photoNames) error {
 	m := photoName.FindStringSubmatch(name)
 	if m == nil || name == truthName {
 		return nil // notes, rig, truth: not ours to judge
@@ -81,14 +89,14 @@ func (c *Capture) sort(name string, files map[hide.Light]string) error {
 		c.Odd = append(c.Odd, name)
 		return nil
 	}
+	tile := 0
 	if m[2] != "" {
-		return hide.Faultf(hide.Invalid, "%s is a tile of several photographs, which cannot be joined yet: photograph the whole table as %s.jpg", name, light)
+		var err error
+		if tile, err = strconv.Atoi(m[2]); err != nil || tile < 1 || tile > mostTiles {
+			return hide.Faultf(hide.Invalid, "%s: the photographs of a table in several are numbered from 1 to %d, as %s.1.jpg", name, mostTiles, light)
+		}
 	}
-	if other, ok := files[light]; ok {
-		return hide.Faultf(hide.Invalid, "light %s is there twice, as %s and %s: keep one", light, other, name)
-	}
-	files[light] = name
-	return nil
+	return files.add(light, tile, name)
 }
 
 func (c *Capture) readNote() error {
@@ -103,7 +111,7 @@ func (c *Capture) readNote() error {
 	return err
 }
 
-// Photo returns the file of a light.
+// Photo returns the file of a light, of several the first.
 func (c Capture) Photo(l hide.Light) (PhotoFile, bool) {
 	for _, p := range c.Photos {
 		if p.Light == l {

@@ -40,9 +40,14 @@ func TestOpenCapture(t *testing.T) {
 
 func TestOpenCaptureRefuses(t *testing.T) {
 	for word, files := range map[string][]string{
-		"add top.jpg": {"back.jpg"},
-		"keep one":    {"top.jpg", "TOP.png"},
-		"tile":        {"top.1.jpg", "top.2.jpg"},
+		"add top.jpg":           {"back.jpg"},
+		"keep one":              {"top.jpg", "TOP.png"},
+		"top.2 is missing":      {"top.1.jpg", "top.3.jpg"},
+		"top.1 is missing":      {"top.2.jpg", "top.3.jpg"},
+		"keep one or the other": {"top.jpg", "top.1.jpg"},
+		"top.1 is there twice":  {"top.1.jpg", "top.01.png"},
+		"numbered from 1":       {"top.0.jpg", "top.1.jpg"},
+		"rake-n.1 is missing":   {"top.1.jpg", "top.2.jpg", "rake-n.2.jpg"},
 	} {
 		_, err := OpenCapture(folder(t, files...))
 		require.ErrorIs(t, err, hide.Invalid)

@@ -63,7 +63,7 @@ func readFact(f PhotoFile, p Params) (hide.ImageFact, error) {
 		return hide.ImageFact{}, hide.Faultf(hide.Invalid, "%s says it has %d x %d px, more than the limit of %.0f megapixels: not opened; raise max_pixels if it is a real photograph",
 			name, h.Width, h.Height, float64(p.MaxPixels)/1e6)
 	}
-	fact := hide.ImageFact{Light: f.Light, SHA256: hashBytes(data), WidthPX: h.Width, HeightPX: h.Height}
+	fact := hide.ImageFact{Light: f.Light, Tile: f.Tile, SHA256: hashBytes(data), WidthPX: h.Width, HeightPX: h.Height}
 	if h.Turned() {
 		fact.WidthPX, fact.HeightPX = fact.HeightPX, fact.WidthPX
 	}
@@ -82,6 +82,9 @@ func kindOf(err error, otherwise hide.ErrorKind) hide.ErrorKind {
 func (in inputs) sameSize() error {
 	first := in.images[0]
 	for i, im := range in.images {
+		if im.Tile > 0 || first.Tile > 0 {
+			continue // each is posed by its own tags
+		}
 		if im.WidthPX != first.WidthPX || im.HeightPX != first.HeightPX {
 			return hide.Faultf(hide.Invalid, "light %s (%s) is %d x %d px but %s is %d x %d px: take all lights with one camera at one setting",
 				im.Light, filepath.Base(in.capture.Photos[i].Path), im.WidthPX, im.HeightPX, first.Light, first.WidthPX, first.HeightPX)

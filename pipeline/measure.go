@@ -109,7 +109,7 @@ func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (*
 	if err != nil {
 		return nil, err
 	}
-	in := detect.OutlineInput{Coarse: detect.Photos{Grid: g, Lights: lights}, Tags: rig.TagPolygons(0), Seen: r.view.Frame(m.height).Outer}
+	in := detect.OutlineInput{Coarse: detect.Photos{Grid: g, Lights: lights}, Tags: rig.TagPolygons(0), Seen: r.seenRing()}
 	defer in.Coarse.Close()
 	for _, id := range rig.IDs() {
 		in.SeenTags = append(in.SeenTags, slices.ContainsFunc(r.seen, func(s calibrate.Sighting) bool { return s.ID == id }))

@@ -24,6 +24,9 @@ const (
 // need estimates a capture's peak memory in bytes.
 func need(in inputs, p Params) int64 {
 	photo := int64(in.images[0].WidthPX) * int64(in.images[0].HeightPX)
+	if at := in.tiles(in.images[0].Light); at != nil {
+		photo *= int64(len(at)) // all tiles of a light at once
+	}
 	mm := float64(p.MMPerPX)
 	if mm == 0 {
 		mm = finest

@@ -4,7 +4,7 @@ import (
 	"context"
 	"image"
 	"math"
-	"path/filepath"
+	"slices"
 	"sort"
 
 	"hidechart/calibrate"
@@ -24,10 +24,18 @@ type rectifier struct {
 	flags  []hide.Flag
 	held   map[hide.Light]*pix.Image
 	views  map[hide.Light]calibrate.View
+
+	// where top is there in several photographs
+	mosaic    calibrate.Mosaic
+	frame     hide.Polygon // what they show of the table
+	tileSeen  [][]calibrate.Sighting
+	tileViews map[int]calibrate.View // of other lights' tiles, by their place in inputs
+	balance   map[hide.Light]*calibrate.Balance
 }
 
 func newRectifier(in inputs, p Params, height hide.MM) *rectifier {
-	return &rectifier{in: in, params: p, height: height, held: map[hide.Light]*pix.Image{}, views: map[hide.Light]calibrate.View{}}
+	return &rectifier{in: in, params: p, height: height, held: map[hide.Light]*pix.Image{}, views: map[hide.Light]calibrate.View{},
+		tileViews: map[int]calibrate.View{}, balance: map[hide.Light]*calibrate.Balance{}}
 }
 
 // Close frees the photographs held.
@@ -39,26 +47,14 @@ func (r *rectifier) Close() {
 
 // open decodes a light and makes it linear. The caller closes the picture.
 func (r *rectifier) open(l hide.Light) (*pix.Image, error) {
-	fact, file, _ := r.in.fact(l)
-	data, err := readHashed(file.Path, fact.SHA256)
-	if err != nil {
-		return nil, err
-	}
-	name := filepath.Base(file.Path)
-	im, err := pix.Decode(data, pix.Limits{MaxPixels: r.params.MaxPixels})
-	if err != nil {
-		return nil, hide.Wrapf(kindOf(err, hide.Unreadable), err, "%s", name)
-	}
-	defer im.Close()
-	lin, err := pix.Linear(im)
-	if err != nil {
-		return nil, hide.Wrapf(kindOf(err, hide.Unreadable), err, "%s", name)
-	}
-	return lin, nil
+	return r.openFile(slices.IndexFunc(r.in.images, func(f hide.ImageFact) bool { return f.Light == l }))
 }
 
 // solveTop finds the tags under top light and the camera from them.
 func (r *rectifier) solveTop() error {
+	if at := r.in.tiles(hide.Top); at != nil {
+		return r.solveTiles(at)
+	}
 	lin, err := r.open(hide.Top)
 	if err != nil {
 		return err
@@ -105,6 +101,9 @@ func (r *rectifier) viewFor(l hide.Light, lin *pix.Image) (calibrate.View, error
 	seen, err := tagsIn(lin, r.in.rig)
 	if err != nil {
 		return r.view, err
+	}
+	if r.mosaic != nil {
+		return r.stillOrSolved(noTile, seen, image.Pt(lin.Width(), lin.Height()), "light "+string(l))
 	}
 	moved, shared := shift(r.seen, seen)
 	switch {
@@ -171,7 +170,7 @@ func (r *rectifier) coarse(ctx context.Context, g pix.Grid) (map[hide.Light]*pix
 func (r *rectifier) fine(ctx context.Context, g pix.Grid, step func(string)) (map[hide.Light]*pix.Image, error) {
 	out := map[hide.Light]*pix.Image{}
 	for _, im := range r.in.images {
-		if im.Light == hide.Empty {
+		if im.Light == hide.Empty || im.Tile > 1 {
 			continue
 		}
 		step("light " + string(im.Light))
@@ -187,6 +186,11 @@ func (r *rectifier) fine(ctx context.Context, g pix.Grid, step func(string)) (ma
 // into warps a light to a grid, opening it if it is not held.
 func (r *rectifier) into(ctx context.Context, out map[hide.Light]*pix.Image, l hide.Light, g pix.Grid) error {
 	if err := ctx.Err(); err != nil {
+		return err
+	}
+	if r.in.tiles(l) != nil {
+		im, err := r.merge(ctx, l, g)
+		out[l] = im
 		return err
 	}
 	if err := r.hold(l); err != nil {
@@ -218,7 +222,7 @@ func (r *rectifier) hold(l hide.Light) error {
 }
 
 func (r *rectifier) drop(l hide.Light) {
-	r.held[l].Close()
+	r.held[l].Close() // nil where it was merged
 	delete(r.held, l)
 }
 
