@@ -12,8 +12,8 @@ import (
 	"hidechart/hide"
 )
 
-// cutDay is the creation date of every cut plan's PDF: the same plan is the same
-// bytes.
+// cutDay is the creation date of every cut plan's PDF. The same plan is the same pages;
+// the bytes differ, for the PDF library stamps the fonts that it embeds with the second.
 var cutDay = time.Date(2000, time.January, 1, 0, 0, 0, 0, time.UTC)
 
 // drawnScale maps the table onto a page: (x, y) of the page is table × scale + shift.
@@ -138,8 +138,6 @@ func (p *paper) planLines(plan CutPlan, m drawnScale, width float64) {
 	p.stroke(m.path(plan.Cuttable), 0.6*width, canvas.Black, 4*width, 3*width)
 	if n := plan.Backbone; n[0] != n[1] {
 		p.segment(m, n, 0.8*width, markGrey)
-		x, y := m.at(n[0])
-		p.text(x, y+1, 3, true, canvas.Center, "HEAD")
 	}
 	for i, q := range plan.Pieces {
 		p.fill(m.path(hide.Shape{q.Shape}), color.White)
@@ -152,6 +150,10 @@ func (p *paper) planLines(plan CutPlan, m drawnScale, width float64) {
 		b := emptyBox().withRing(q.Shape.Outer)
 		size := min(4.0, max(1.6, 0.5*m.scale*min(b.maxX-b.minX, b.maxY-b.minY))) // legible, and inside the piece
 		p.text(x, y-size/3, size, true, canvas.Center, fmt.Sprint(i+1))
+	}
+	if n := plan.Backbone; n[0] != n[1] { // over the pieces
+		x, y := m.at(n[0])
+		p.text(x, y+1, 3, true, canvas.Center, "HEAD")
 	}
 }
 

@@ -44,8 +44,10 @@ type Result struct {
 	Sets          *int          `json:"sets,omitempty"`
 	SetsRange     *Range        `json:"sets_range,omitempty"`
 	Used          *float64      `json:"used_share,omitempty"` // of the cuttable area, in pieces of the layout
-	Warnings      []string      `json:"warnings,omitempty"`
-	Files         []string      `json:"files,omitempty"` // cut plans written
+	// Substance where pieces were laid, by the map of the readings.
+	Substance []PieceSubstance `json:"substance,omitempty"`
+	Warnings  []string         `json:"warnings,omitempty"`
+	Files     []string         `json:"files,omitempty"` // cut plans written
 }
 
 // ZoneResult is the cuttable part of a zone.
@@ -145,6 +147,7 @@ func (r *Result) tryPieces(ctx context.Context, chart hide.Chart, cut Cut, piece
 	for i := range r.Pieces {
 		r.Pieces[i].Placed, r.Pieces[i].Beside = layout.CountOf(i), layout.ExtraOf(i)
 	}
+	r.Substance = placedSubstance(chart, pieces.List, layout)
 	r.Sets, r.Used = &layout.Sets, &layout.Used
 	if layout.Stopped {
 		r.Warnings = append(r.Warnings, words("the search for a better layout was ended by its time limit after %d tries: another run may differ", layout.Tried))

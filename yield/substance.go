@@ -125,6 +125,58 @@ func NewSubstanceMap(chart hide.Chart) (*SubstanceMap, error) {
 	return m, nil
 }
 
+// PieceSubstance is the thickness that the map gives where the pieces of one kind
+// were laid, and what it means for them.
+type PieceSubstance struct {
+	Piece   string  `json:"piece"`
+	Least   hide.MM `json:"least_mm"`
+	Most    hide.MM `json:"most_mm"`
+	Split   int     `json:"to_be_split"` // pieces laid on leather too thick for them
+	TooThin int     `json:"too_thin"`
+}
+
+// placedSubstance looks every laid piece up on the map, at the vertices of its outline
+// and its centre of area: nil when there is no map. A piece is too thin where its
+// thinnest place is, and to be split where its thickest is.
+func placedSubstance(chart hide.Chart, pieces []Piece, l Layout) []PieceSubstance {
+	m, err := NewSubstanceMap(chart)
+	if err != nil {
+		return nil // too few readings: the pieces' notes say what the single ones mean
+	}
+	var out []PieceSubstance
+	for i, p := range pieces {
+		x := PieceSubstance{Piece: p.Name, Least: math.MaxFloat32}
+		for _, q := range l.Placed {
+			if q.Piece != i {
+				continue
+			}
+			least, most := m.over(q.Shape)
+			x.Least, x.Most = min(x.Least, least), max(x.Most, most)
+			switch {
+			case FitSubstance(least, p.Substance) == TooThin:
+				x.TooThin++
+			case FitSubstance(most, p.Substance) == Split:
+				x.Split++
+			}
+		}
+		if x.Most > 0 {
+			out = append(out, x)
+		}
+	}
+	return out
+}
+
+// over is the least and the greatest thickness at a shape's vertices and centre.
+func (m *SubstanceMap) over(s hide.Polygon) (least, most hide.MM) {
+	least = m.At(centroid(hide.Shape{s}))
+	most = least
+	for _, q := range s.Outer {
+		v := m.At(q)
+		least, most = min(least, v), max(most, v)
+	}
+	return least, most
+}
+
 func readingPlace(r hide.Substance, zones []hide.ZoneShape) (hide.Point, bool) {
 	if r.At != nil {
 		return *r.At, true

@@ -45,6 +45,30 @@ func TestSubstanceMapKeepsToItsReadings(t *testing.T) {
 	})
 }
 
+// Pieces laid where the map is thin are too thin, where it is thick they are split: the
+// left of the hide has 1.2 mm, the right 1.8.
+func TestPlacedSubstance(t *testing.T) {
+	chart := square()
+	for _, r := range [][3]float64{{100, 100, 1.2}, {100, 900, 1.2}, {100, 500, 1.2}, {900, 100, 1.8}, {900, 900, 1.8}, {900, 500, 1.8}} {
+		p := at(r[0], r[1])
+		chart.Capture.Substance = append(chart.Capture.Substance, hide.Substance{MM: hide.MM(r[2]), At: &p})
+	}
+	p := pieceOf(rect(0, 0, 100, 1000))
+	p.Substance = [2]hide.MM{1.4, 1.6}
+	r, _, err := Evaluate(t.Context(), chart, plain(), &Pieces{List: []Piece{p}}, DefaultOptions())
+	require.NoError(t, err)
+	s := r.Substance[0]
+	require.GreaterOrEqual(t, float64(s.Least), 1.2)
+	require.LessOrEqual(t, float64(s.Most), 1.8)
+	require.Equal(t, s.TooThin, s.Split, "the readings are symmetric about the middle, where it is 1.5")
+	require.GreaterOrEqual(t, s.TooThin, 3)
+	require.LessOrEqual(t, s.TooThin, 5)
+	chart.Capture.Substance = chart.Capture.Substance[:4]
+	r, _, err = Evaluate(t.Context(), chart, plain(), &Pieces{List: []Piece{p}}, DefaultOptions())
+	require.NoError(t, err)
+	require.Nil(t, r.Substance, "four readings make no map")
+}
+
 // A reading noted by zone stands at the zone's centre; one without a place does
 // not make the map.
 func TestSubstanceMapPlaces(t *testing.T) {

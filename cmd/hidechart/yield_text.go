@@ -61,6 +61,9 @@ func writeYield(w *tabwriter.Writer, r yield.Result) {
 	for _, p := range r.Pieces {
 		fmt.Fprintf(w, "%s\t%d\t%.1f\t%d\t%d\t%s\n", p.Piece, p.Count, p.FitsMM2.DM2(), p.Placed, p.UpperBound, p.Note)
 	}
+	for _, x := range r.Substance {
+		fmt.Fprintf(w, "%s lies on %.2f–%.2f mm by the map of the readings; too thin %d, to be split %d\n", x.Piece, x.Least, x.Most, x.TooThin, x.Split)
+	}
 	fmt.Fprintf(w, "whole sets: %d (10–90 %%: %.0f–%.0f), %.1f %% of the cuttable area in pieces\n", *r.Sets, r.SetsRange.P10, r.SetsRange.P90, 100**r.Used)
 }
 
