@@ -28,7 +28,7 @@ hide), 1 anything else. Of several failures 1 goes before 3 before 4.`,
 	root.PersistentFlags().BoolVar(&log.json, "log-json", false, "log as JSON lines")
 	root.PersistentPreRunE = func(c *cobra.Command, _ []string) error { return log.install(c.ErrOrStderr()) }
 	root.SetFlagErrorFunc(func(_ *cobra.Command, err error) error { return usageError{err} })
-	root.AddCommand(newChart(), newScene(), newScore(), newExport(), newLearn(), newYield(), newPick(), newPacking(), newReview(), newRig(), newVersion(), newBench(), newTrain(), newSwatch(), newRecords())
+	root.AddCommand(newChart(), newScene(), newScore(), newExport(), newLearn(), newYield(), newPick(), newPacking(), newReview(), newRig(), newVersion(), newBench(), newTrain(), newCoverage(), newAccuracy(), newSwatch(), newRecords())
 	return root
 }
 
