@@ -236,7 +236,31 @@ const (
 	fewPhotographs = 4   // with fewer, a tag that was moved between two cannot be told from its neighbours
 	notFlatMM      = 1.0 // moves what is seen under 30° by half a millimetre
 	sureHeight     = 3.0 // deviations
+	aimMM          = 0.3 // a tag's centre in the survey: 0.01 % of a table of 3 m, 0.02 % of an area
+	sureDeviations = 2   // about 95 %
 )
+
+// unsurePlaces asks for more photographs where the fit itself says that a tag's
+// place may be out by more than the aim; the uncertainty falls with the root of
+// their number.
+func unsurePlaces(tags []SurveyTag, photographs int) (hide.Flag, bool) {
+	var unsure []int
+	worst := 0.0
+	for _, t := range tags {
+		u := sureDeviations * math.Max(float64(t.UX), float64(t.UY))
+		if u > aimMM {
+			unsure = append(unsure, t.ID)
+		}
+		worst = max(worst, u)
+	}
+	if unsure == nil {
+		return hide.Flag{}, false
+	}
+	const mostMore = 20 // beyond, the way of photographing is at fault
+	more := min(mostMore, max(1, int(math.Ceil(float64(photographs)*(worst*worst/(aimMM*aimMM)-1)))))
+	return hide.Flag{Code: "unsure_places", Text: fmt.Sprintf("the places of tags %s are sure to %.2f mm only (about 95 %%), %.1f mm is wanted: take about %d more photographs, tilted to every side, nearer or of more pixels, and add them to these",
+		idList(unsure), worst, aimMM, more)}, true
+}
 
 func (b *bundle) flags(out Survey) []hide.Flag {
 	var flags []hide.Flag
@@ -252,6 +276,9 @@ func (b *bundle) flags(out Survey) []hide.Flag {
 	}
 	if len(b.names) < fewPhotographs {
 		flag("few_photographs", "%d photographs; take five or more, from above and tilted to every side", len(b.names))
+	}
+	if f, ok := unsurePlaces(out.Tags, len(b.names)); ok {
+		flags = append(flags, f)
 	}
 	for _, name := range b.blank {
 		flag("no_tags", "%s shows no tag and was left out", name)
