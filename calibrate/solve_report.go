@@ -85,27 +85,27 @@ func (pr *problem) contradiction(f Fit) error {
 
 func (pr *problem) flags(s solution, f Fit, unknown []int) []hide.Flag {
 	var out []hide.Flag
-	flag := func(code, format string, args ...any) {
-		out = append(out, hide.Flag{Code: code, Text: fmt.Sprintf(format, args...)})
+	flag := func(code string, value float64, unit, format string, args ...any) {
+		out = append(out, hide.Flag{Code: code, Text: fmt.Sprintf(format, args...), Value: value, Unit: unit})
 	}
 	if f.Inliers < pr.p.FewTags {
-		flag("few_tags", "measured from %d tags; %d or more halve the uncertainty", f.Inliers, pr.p.FewTags)
+		flag("few_tags", float64(f.Inliers), "tags", "measured from %d tags; %d or more halve the uncertainty", f.Inliers, pr.p.FewTags)
 	}
 	for _, t := range f.Tags {
 		for _, id := range f.Moved {
 			if id == t.ID {
-				flag("tag_moved", "tag %d lies %.1f mm from its place in rig.yaml; it was left out", id, float64(t.ResidualMM))
+				flag("tag_moved", float64(t.ResidualMM), "mm", "tag %d lies %.1f mm from its place in rig.yaml; it was left out", id, float64(t.ResidualMM))
 			}
 		}
 	}
 	if hidden := pr.hidden(s); len(hidden) > 0 {
-		flag("tag_hidden", "tags of rig.yaml in the picture but not seen: %s", idList(hidden))
+		flag("tag_hidden", float64(len(hidden)), "tags", "tags of rig.yaml in the picture but not seen: %s", idList(hidden))
 	}
 	if len(unknown) > 0 {
-		flag("tag_unknown", "tags seen that rig.yaml does not list: %s", idList(unknown))
+		flag("tag_unknown", float64(len(unknown)), "tags", "tags seen that rig.yaml does not list: %s", idList(unknown))
 	}
 	if !pr.lens {
-		flag("lens_from_tags", "no lens file: the lens was fitted to this capture's tags and adds %.2f %% to the area's uncertainty", 200*f.LensU)
+		flag("lens_from_tags", 200*f.LensU, "percent", "no lens file: the lens was fitted to this capture's tags and adds %.2f %% to the area's uncertainty", 200*f.LensU)
 	}
 	return out
 }

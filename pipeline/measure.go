@@ -29,6 +29,7 @@ type measured struct {
 	candidates []detect.Candidate // all that stood out, flaw or not
 	flags      []hide.Flag
 	pixelMM    hide.MM       // size of a photograph's pixel on the table
+	seen       hide.Ring     // the border of what was photographed, on the plane of the grain side
 	blurMM     hide.MM       // standard deviation of the photograph's blur on the table, read at the tags
 	photo      export.Photo  // top light, for the picture
 	lights     lightPictures // for a review
@@ -81,6 +82,8 @@ func begin(in inputs, p Params) (*rectifier, measured, error) {
 	}
 	m.view, m.fit, m.pixelMM = r.view, r.fit, r.scale()
 	m.blurMM = blurOf(r.seen) * m.pixelMM
+	m.seen = r.seenRing()
+	m.addFlags(photoFlags(r.seen, m.pixelMM)...)
 	return r, m, nil
 }
 
@@ -139,6 +142,7 @@ func (m *measured) edge(ctx context.Context, found *detect.Found, fine detect.Ph
 		return err
 	}
 	m.addFlags(m.outline.Flags...)
+	m.addFlags(hideFlags(fine, m.outline.Polygon, m.seen)...)
 	return nil
 }
 

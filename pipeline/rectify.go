@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"fmt"
 	"image"
 	"math"
 	"slices"
@@ -119,6 +120,8 @@ func (r *rectifier) viewFor(l hide.Light, lin *pix.Image) (calibrate.View, error
 	if err != nil {
 		return r.view, hide.Wrapf(kindOf(err, hide.NotMeasurable), err, "light %s, whose camera moved by %.1f px", l, moved)
 	}
+	r.flags = append(r.flags, hide.Flag{Code: "light_moved", Value: float64(moved), Unit: "px",
+		Text: fmt.Sprintf("camera or table moved by %.1f px before light %s was taken; it was fitted by itself", moved, l)})
 	return v, nil
 }
 
