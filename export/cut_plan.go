@@ -124,7 +124,7 @@ type CutOptions struct {
 	OverlapM hide.MM // of the tiles: how far neighbours show the same leather
 }
 
-// DefaultCutOptions: A4 is in every printer; 1 mm a pixel is what a projector of
+// DefaultCutOptions are for a printer and a projector at hand: A4 is in every printer; 1 mm a pixel is what a projector of
 // 3840 × 2160 pixels shows of a table of 3.3 m; 15 mm of overlap leave room for tape
 // beyond the printer's margin.
 func DefaultCutOptions() CutOptions { return CutOptions{Paper: "A4", MMPerPX: 1, OverlapM: 15} }

@@ -250,7 +250,7 @@ func intList(ids []int) string {
 // else by leather a set, pieces beside whole sets counted in part; then by id.
 func (p Project) Pick(choices []HideChoice) Picked {
 	out := Picked{Project: p.Name, Currency: p.Prices.Currency, Hides: slices.Clone(choices), Warnings: p.Pieces.Warnings}
-	slices.SortStableFunc(out.Hides, func(a, b HideChoice) int { return p.better(a, b) })
+	slices.SortStableFunc(out.Hides, p.better)
 	for i := range out.Hides {
 		out.Hides[i].Rank = i + 1
 	}

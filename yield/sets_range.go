@@ -21,71 +21,77 @@ const (
 // on that raster as the drawing gives, added to the sets that were found.
 func setsRange(boards []lookBoard, looks map[string]*Board, pieces Pieces, p LayoutParams, found int) (Range, error) {
 	same := Range{float64(found), float64(found), float64(found)}
-	cuts, names := map[*Board]Cut{}, map[string]*Board{}
-	for i, b := range boards {
-		cuts[b.Board] = b.cut
-		names[pieces.List[i].Look] = b.Board
-	}
+	d := setsDrawing{boards: boards, looks: looks, pieces: pieces, p: p, cuts: map[*Board]Cut{}, cell: max(setsCell, boards[0].grid.cell)}
 	doubt := false
-	for _, c := range cuts {
-		doubt = doubt || slices.ContainsFunc(c.flaws, func(f flaw) bool { return f.p > 0 && f.p < 1 })
+	for _, b := range boards {
+		d.cuts[b.Board] = b.cut
+		doubt = doubt || slices.ContainsFunc(b.cut.flaws, func(f flaw) bool { return f.p > 0 && f.p < 1 })
 	}
 	if !doubt {
 		return same, nil
 	}
-	cell := max(setsCell, boards[0].grid.cell)
-	p.Tries, p.TimeLimit, p.FillUp = 0, 0, false
+	d.p.Tries, d.p.TimeLimit, d.p.FillUp = 0, 0, false
 	if p.MostSets == 0 {
-		p.MostSets = 2*found + 20 // a review does not more than double a yield of many sets
+		d.p.MostSets = 2*found + 20 // a review does not more than double a yield of many sets
 	}
-	lay := func(s int) (int, error) {
-		drawn := map[*Board]*Board{}
-		for b, c := range cuts {
-			n, err := c.drawnBoard(s, b, cell)
-			if err != nil {
-				return 0, err
-			}
-			drawn[b] = n
-		}
-		for name, b := range looks { // looks of parts only: as charted
-			if drawn[b] == nil {
-				n, err := boardLike(b, b.region, cell)
-				if err != nil {
-					return 0, err
-				}
-				drawn[b] = n
-			}
-			names[name] = b
-		}
-		list, byName := make([]*Board, len(boards)), map[string]*Board{}
-		for i, b := range boards {
-			list[i] = drawn[b.Board]
-		}
-		for name, b := range names {
-			byName[name] = drawn[b]
-		}
-		q := p
-		q.Looks = byName
-		k, err := newPacker(list, pieces.List, q)
-		if err != nil {
-			return 0, err
-		}
-		_, sets := k.greedy(max(1, q.MostSets))
-		return sets, nil
-	}
-	charted, err := lay(-1)
+	charted, err := d.lay(-1)
 	if err != nil {
 		return same, err
 	}
 	values := make([]float64, min(setsSamples, boards[0].cut.p.Samples))
 	for s := range values {
-		n, err := lay(s)
+		n, err := d.lay(s)
 		if err != nil {
 			return same, err
 		}
 		values[s] = float64(max(0, found+n-charted))
 	}
 	return sortedRange(values), nil
+}
+
+// setsDrawing lays the pieces out on drawings of a hide.
+type setsDrawing struct {
+	boards []lookBoard // by piece
+	looks  map[string]*Board
+	pieces Pieces
+	p      LayoutParams
+	cuts   map[*Board]Cut
+	cell   hide.MM
+}
+
+// lay is the number of sets on drawing s; −1: as charted. Looks that only parts ask
+// for stay as charted.
+func (d setsDrawing) lay(s int) (int, error) {
+	drawn := map[*Board]*Board{}
+	for b, c := range d.cuts {
+		n, err := c.drawnBoard(s, b, d.cell)
+		if err != nil {
+			return 0, err
+		}
+		drawn[b] = n
+	}
+	p := d.p
+	p.Looks = map[string]*Board{}
+	for name, b := range d.looks {
+		if drawn[b] == nil {
+			n, err := boardLike(b, b.region, d.cell)
+			if err != nil {
+				return 0, err
+			}
+			drawn[b] = n
+		}
+		p.Looks[name] = drawn[b]
+	}
+	list := make([]*Board, len(d.boards))
+	for i, b := range d.boards {
+		list[i] = drawn[b.Board]
+	}
+	k, err := newPacker(list, d.pieces.List, p)
+	if err != nil {
+		return 0, err
+	}
+	_, sets := k.greedy(max(1, p.MostSets))
+	return sets, nil
 }
 
 // drawnBoard is the board of drawing s; −1: as charted.

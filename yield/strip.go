@@ -45,7 +45,7 @@ func PackStrip(pieces []Piece, width hide.MM, p StripParams) (Strip, error) {
 	}
 	best, tried, stopped := k.anneal(k.first(), p, annealHeat)
 	if best.placed != nil {
-		// the order found goes on on a raster three times as fine, a tenth as long and cold:
+		// the order found is kept on a raster three times as fine, a tenth as long and cold:
 		// a third of the rounding at about the same cost
 		fine := p
 		fine.Cell, fine.Steps = p.Cell/3, p.Steps/10
