@@ -60,6 +60,7 @@ type summary struct {
 	Disputes int         `json:"disputes"`
 	Picture  bool        `json:"picture"`
 	Yield    cutting     `json:"yield"`
+	Blind    int         `json:"blind"` // decisions of the blind review
 }
 
 func (s *Server) summary(w http.ResponseWriter, r *http.Request, x *session) error {
@@ -78,7 +79,7 @@ func (s *Server) summary(w http.ResponseWriter, r *http.Request, x *session) err
 	c := p.now.Chart
 	c.Area.Budget = nil
 	return writeJSON(w, summary{x.name, c.Capture.ID, c.Capture.Article, c.Capture.Supplier, c.Capture.Lot, c.Area, c.Flags,
-		p.progress(), len(p.now.Disputes), x.lights != nil, cut})
+		p.progress(), len(p.now.Disputes), x.lights != nil, cut, x.passes[blindPass].progress().Decided})
 }
 
 // state is everything that the page of one hide shows.

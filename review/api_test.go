@@ -232,6 +232,9 @@ func TestBlindReviewAndKappa(t *testing.T) {
 	assert.InDelta(t, 0.5, got.Flaw.Observed, 1e-12)
 	assert.InDelta(t, 0, got.Flaw.Kappa, 1e-12)
 	assert.Equal(t, []int{3, 4, 5}, got.Apart)
+	var sum summary
+	call(t, http.MethodGet, h.URL+"/api/charts/H1/summary", nil, &sum)
+	assert.Equal(t, 2, sum.Blind)
 	folded, err := export.ReadReviewed(filepath.Join(root, "H1"))
 	require.NoError(t, err)
 	assert.Equal(t, hide.Confirmed, folded.Defects[2].Status, "Ann's")

@@ -313,11 +313,11 @@ func TestAxeFindsNothingSerious(t *testing.T) {
 		check("list, " + room)
 		b.openHide(h.URL + "/hide/H1")
 		check("hide, " + room)
-		for _, k := range []string{"a", "c", "?", "t", "k"} {
+		for _, k := range []string{"a", "c", "?", "t", "k", "f"} {
 			b.key(k)
 			b.until(`document.querySelector("dialog[open]")`)
 			check("dialog " + k + ", " + room)
-			b.keep("dialog-" + map[string]string{"a": "add", "c": "many", "?": "keys", "t": "note", "k": "kinds"}[k] + "-" + room)
+			b.keep("dialog-" + map[string]string{"a": "add", "c": "many", "?": "keys", "t": "note", "k": "kinds", "f": "files"}[k] + "-" + room)
 			b.key(kb.Escape)
 			b.until(`!document.querySelector("dialog")`)
 		}

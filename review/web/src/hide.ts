@@ -87,7 +87,7 @@ export class Page {
     byId("tools").append(
       button("Undo", () => this.review.ask({ act: "undo" }), "Z"), button("Redo", () => this.review.ask({ act: "redo" }), "⇧Z"),
       button("Add a flaw", () => void this.add(), "A"), button("Measure", () => this.measure(), "M"), button("Confirm many", () => void this.many(), "C"),
-      button("Whole hide", () => this.view.home(), "0"), button("Outlines", () => this.hide(), "H"), button("Keys", () => void this.help(), "?"));
+      button("Whole hide", () => this.view.home(), "0"), button("Outlines", () => this.hide(), "H"), button("Files", () => void this.files(), "F"), button("Keys", () => void this.help(), "?"));
   }
 
   // --- what is chosen
@@ -426,10 +426,29 @@ export class Page {
     this.hint();
   }
 
+  /** files: the reviewed chart for other programs, and shapes from them. */
+  private async files(): Promise<void> {
+    const api = `/api/charts/${encodeURIComponent(this.review.state.name)}`;
+    const formats: [string, string][] = [["svg", "drawing true to size, SVG"], ["dxf", "CAD, DXF"], ["geojson", "shapes, GeoJSON"], ["csv", "table, CSV"], ["webannotation", "shapes on the picture, W3C Web Annotation"], ["coco", "shapes on the picture, COCO"]];
+    const links = h("ul", {}, ...formats.map(([f, w]) => h("li", {}, h("a", { href: `${api}/export/${f}`, download: true }, w))));
+    const file = h("input", { type: "file", id: "import-file", accept: ".json" });
+    const kind = h("select", { id: "import-kind" }, h("option", { value: "webannotation" }, "W3C Web Annotation"), h("option", { value: "coco" }, "COCO"));
+    const ok = await dialog("Files", [h("p", {}, "With the decisions so far:"), links, h("label", {}, "Take in shapes of others, as ", kind), h("label", {}, "File ", file)], [{ value: "in", words: "Take them in" }, { value: "", words: "Leave" }]);
+    if (!ok || !file.files?.[0] || (!this.review.who && !(await this.askName()))) return;
+    try {
+      const r = await fetch(`${api}/import/${kind.value}?who=${encodeURIComponent(this.review.who)}`, { method: "POST", credentials: "same-origin", headers: { "Content-Type": "application/json" }, body: await file.files[0].text() });
+      const got = (await r.json()) as { read?: number; decided?: number; error?: string };
+      this.say(r.ok ? `${got.read} shapes read, ${got.decided} decisions made.` : (got.error ?? "not taken"), !r.ok);
+      await this.review.reload();
+    } catch {
+      this.say("The program does not answer; nothing was taken in.", true);
+    }
+  }
+
   private async help(): Promise<void> {
     const rows: [string, string][] = [["↓ ↑", "next, the one before (in the list)"], ["Y", "a flaw, and on to the next"], ["N", "no flaw, and on to the next"], ["K", "change the kind"], ["O", "open or healed"],
       ["R", "redraw"], ["S", "split"], ["J", "join those chosen"], ["T", "note"], ["A", "add a flaw"], ["C", "confirm all of a kind"], ["Z", "undo"], ["⇧Z", "redo"], ["M", "measure a length"],
-      ["L", "next light"], ["1–9", "a light by its place"], ["B", "mix with top light"], ["H", "outlines on or off"], ["G", "back to the picture or the list"], ["← → (picture)", "pan; + and − zoom, 0 the whole hide"], ["Space", "draw: set a point at the cross"], ["Enter", "draw: done"], ["Esc", "leave what is under way"]];
+      ["L", "next light"], ["1–9", "a light by its place"], ["B", "mix with top light"], ["H", "outlines on or off"], ["F", "files: shapes out and in"], ["G", "back to the picture or the list"], ["← → (picture)", "pan; + and − zoom, 0 the whole hide"], ["Space", "draw: set a point at the cross"], ["Enter", "draw: done"], ["Esc", "leave what is under way"]];
     const single = h("input", { type: "checkbox", id: "single", checked: localStorage.getItem("hidechart.keys") !== "off" });
     single.addEventListener("change", () => localStorage.setItem("hidechart.keys", single.checked ? "on" : "off"));
     await dialog("Keys", [h("div", { class: "scroll", tabindex: 0, role: "region", "aria-label": "Keys" }, h("table", { class: "keys" }, h("tbody", {}, ...rows.map(([k, w]) => h("tr", {}, h("th", { scope: "row" }, h("kbd", {}, k)), h("td", {}, w)))))),
@@ -445,7 +464,7 @@ export class Page {
       o: () => { const d = this.review.defects.get([...this.chosen][0] ?? -1); if (d) this.each({ act: "open", open: !d.open }); },
       r: () => this.redraw(), s: () => void this.split(), j: () => this.merge(), t: () => void this.note(), a: () => void this.add(), c: () => void this.many(),
       z: () => this.review.ask({ act: "undo" }), Z: () => this.review.ask({ act: "redo" }), m: () => this.measure(), l: () => this.nextLight(), b: () => this.mix(),
-      h: () => this.hide(), g: () => this.hop(), "0": () => this.view.home(), "+": () => this.view.zoom(1.4), "=": () => this.view.zoom(1.4), "-": () => this.view.zoom(1 / 1.4),
+      f: () => void this.files(), h: () => this.hide(), g: () => this.hop(), "0": () => this.view.home(), "+": () => this.view.zoom(1.4), "=": () => this.view.zoom(1.4), "-": () => this.view.zoom(1 / 1.4),
       "?": () => void this.help(), Escape: () => this.clear(),
     };
     const light = /^[1-9]$/.test(k) ? this.view.lights[Number(k) - 1] : undefined;
