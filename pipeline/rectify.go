@@ -99,6 +99,11 @@ const leastShared = 3
 // top's lens. Where too few tags can be seen the camera is taken as not moved,
 // with a flag.
 func (r *rectifier) viewFor(l hide.Light, lin *pix.Image) (calibrate.View, error) {
+	if r.mosaic == nil {
+		if ok, err := stoodStill(lin, r.seen); ok || err != nil {
+			return r.view, err
+		}
+	}
 	seen, err := tagsIn(lin, r.in.rig)
 	if err != nil {
 		return r.view, err
@@ -123,6 +128,26 @@ func (r *rectifier) viewFor(l hide.Light, lin *pix.Image) (calibrate.View, error
 	r.flags = append(r.flags, hide.Flag{Code: "light_moved", Value: float64(moved), Unit: "px",
 		Text: fmt.Sprintf("camera or table moved by %.1f px before light %s was taken; it was fitted by itself", moved, l)})
 	return v, nil
+}
+
+// lookAgain is how many tags are looked at to see that the camera stood still,
+// and stillTags how many of them must be where top shows them.
+const lookAgain, stillTags = 6, 4
+
+// stoodStill tells by a few tags at the places known from top that the camera
+// has not moved. False says nothing: a full search must tell.
+func stoodStill(lin *pix.Image, seen []calibrate.Sighting) (bool, error) {
+	grey, err := pix.Grey(lin)
+	if err != nil {
+		return false, err
+	}
+	defer grey.Close()
+	again, err := calibrate.TagsAgain(grey, seen, lookAgain)
+	if err != nil {
+		return false, err
+	}
+	moved, shared := shift(seen, again)
+	return shared >= stillTags && moved <= still, nil
 }
 
 // shift is the median distance between the same corners in two photographs

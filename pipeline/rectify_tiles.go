@@ -146,6 +146,11 @@ func (r *rectifier) tileView(l hide.Light, k, i int, lin *pix.Image) (calibrate.
 	if v, ok := r.tileViews[i]; ok {
 		return v, nil
 	}
+	if k < len(r.mosaic) && lin.Width() == r.mosaic[k].Camera.Width && lin.Height() == r.mosaic[k].Camera.Height {
+		if ok, err := stoodStill(lin, r.tileSeen[k]); ok || err != nil {
+			return r.mosaic[k], err
+		}
+	}
 	seen, err := tagsIn(lin, r.in.rig)
 	if err != nil {
 		return r.view, err

@@ -1,0 +1,44 @@
+package calibrate
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"hidechart/hide"
+)
+
+// Under another light of a capture whose camera stood still the tags are found
+// again where they were, to the search's own result; from places 3 px off they
+// are found too, at their true places, and from 40 px off not at all.
+func TestTagsAgain(t *testing.T) {
+	rig := captureRig(t, "whole-wetblue")
+	top := linearGrey(t, captureFile(t, "whole-wetblue", "top.jpg"))
+	seen, err := FindTags(top, rig)
+	require.NoError(t, err)
+	rake := linearGrey(t, captureFile(t, "whole-wetblue", "rake-n.jpg"))
+	searched, err := FindTags(rake, rig)
+	require.NoError(t, err)
+	for _, off := range []float64{0, 3, 40} {
+		from := make([]Sighting, len(seen))
+		for i, s := range seen {
+			for k := range s.Corners {
+				s.Corners[k].X += hide.PX(off)
+			}
+			from[i] = s
+		}
+		again, err := TagsAgain(rake, from, 6)
+		require.NoError(t, err)
+		d, n := apart(searched, again)
+		t.Logf("from %g px off: %d corners, %.3f px from the search", off, n, d)
+		if off > 10 {
+			// what is taken for an edge there lies far from the old place
+			far, _ := apart(from, again)
+			require.True(t, len(again) < 4 || math.Abs(far) > agreePX)
+			continue
+		}
+		require.GreaterOrEqual(t, n, 16)
+		require.Less(t, d, 0.05)
+	}
+}
