@@ -24,6 +24,9 @@ type boostModel struct {
 	// Temperature divides the margins; 1 leaves them, above 1 makes the model
 	// less sure (Guo et al. 2017, section 4.2). fitTemperature finds it.
 	Temperature float64 `json:"temperature"`
+	// Flaw corrects the probability of being a flaw at all, which is one less that
+	// of the first class; the classes keep their proportions. Empty: it is left.
+	Flaw isotonic `json:"flaw"`
 	// Rounds holds one tree per class for each round.
 	Rounds [][]boostTree `json:"rounds"`
 
@@ -106,6 +109,7 @@ func (m *boostModel) margins(x []float64) []float64 {
 func (m *boostModel) probabilities(x []float64) []float64 {
 	s := m.margins(x)
 	softmax(s)
+	m.Flaw.correct(s)
 	return s
 }
 

@@ -168,3 +168,30 @@ func (c isotonic) at(score float64) float64 {
 	t := (score - c.Score[i-1]) / (c.Score[i] - c.Score[i-1])
 	return c.Value[i-1] + t*(c.Value[i]-c.Value[i-1])
 }
+
+// correct makes 1 − p[0] what the function says of it; the others keep their
+// proportions.
+func (c isotonic) correct(p []float64) {
+	flaw := 1 - p[0]
+	if len(c.Score) == 0 || flaw <= 0 {
+		return
+	}
+	to := c.at(flaw)
+	for k := range p[1:] {
+		p[1+k] *= to / flaw
+	}
+	p[0] = 1 - to
+}
+
+// check holds knots read from a file against the rules of their form.
+func (c isotonic) check() bool {
+	if len(c.Score) != len(c.Value) {
+		return false
+	}
+	for i, v := range c.Value {
+		if !(v >= 0 && v <= 1) || !(c.Score[i] >= 0 && c.Score[i] <= 1) || (i > 0 && (c.Score[i] <= c.Score[i-1] || v < c.Value[i-1])) {
+			return false
+		}
+	}
+	return true
+}
