@@ -39,54 +39,69 @@ type Strip struct {
 //
 // Errors: Invalid for a piece wider than the strip, or parameters that cannot be.
 func PackStrip(pieces []Piece, width hide.MM, p StripParams) (Strip, error) {
-	k, err := newStrip(pieces, width, p)
+	k, high, err := strip(pieces, width, p)
 	if err != nil {
 		return Strip{}, err
 	}
 	best, tried, stopped := k.anneal(k.first(), p, annealHeat)
-	if best.placed != nil {
-		// the order found is kept on a raster three times as fine, a tenth as long and cold:
-		// a third of the rounding at about the same cost
-		fine := p
-		fine.Cell, fine.Steps = p.Cell/3, p.Steps/10
-		if k, err = newStrip(pieces, width, fine); err != nil {
-			return Strip{}, err
-		}
-		again, n, late := k.anneal(best.order, fine, 0)
-		best, tried, stopped = again, tried+n, stopped || late
+	// the order found is kept on a raster three times as fine, a tenth as long and cold:
+	// a third of the rounding at about the same cost
+	fine := p
+	fine.Cell, fine.Steps = p.Cell/3, p.Steps/10
+	if k, err = newStrip(pieces, width, high, fine); err != nil {
+		return Strip{}, err
 	}
-	out := Strip{Placed: best.placed, Tried: tried, Stopped: stopped}
-	if out.Placed == nil {
-		return Strip{}, hide.Faultf(hide.Invalid, "strip: a piece is wider than the strip of %g mm", float64(width))
+	again, n, late := k.anneal(best.order, fine, 0)
+	out, other := finished(best.placed, width), finished(again.placed, width)
+	if other.Length > 0 && other.Length < out.Length {
+		out = other
 	}
+	out.Tried, out.Stopped = tried+n, stopped || late
+	return out, verify(k.boards, pieces, Layout{Placed: out.Placed}, LayoutParams{})
+}
+
+// finished slides the pieces together and measures the strip.
+func finished(placed []PlacedPiece, width hide.MM) Strip {
+	out, area := Strip{Placed: placed}, hide.MM2(0)
 	compact(out.Placed, width)
-	area := hide.MM2(0)
 	for _, q := range out.Placed {
 		box, _ := boxOf(hide.Shape{q.Shape})
 		out.Length = max(out.Length, box.Max.Y)
 		area += q.Shape.Area()
 	}
-	out.Used = float64(area / hide.MM2(out.Length*width))
-	return out, verify(k.boards, pieces, Layout{Placed: out.Placed}, LayoutParams{})
+	out.Used = share(area, hide.MM2(out.Length*width))
+	return out
 }
 
-type stripSearch struct {
-	*packer
-	cell hide.MM
-}
-
-func newStrip(pieces []Piece, width hide.MM, p StripParams) (*stripSearch, error) {
-	if !(width > 0) || !(p.Cell > 0) || p.Steps < 0 {
-		return nil, hide.Faultf(hide.Invalid, "strip: width %g mm, cell %g mm, %d steps", float64(width), float64(p.Cell), p.Steps)
-	}
-	area, longest := hide.MM2(0), hide.MM(0)
+// strip makes a board that the first order fits on: twice the pieces' area and two of
+// the longest piece are long enough as a rule; spiky pieces need more, at most all of them
+// in a row. Error: Invalid when not even that holds them, for then one is too wide.
+func strip(pieces []Piece, width hide.MM, p StripParams) (*stripSearch, hide.MM, error) {
+	area, longest, row := hide.MM2(0), hide.MM(0), hide.MM(0)
 	for _, q := range pieces {
 		w, h := q.Size()
 		area += hide.MM2(q.Count) * q.Area()
 		longest = max(longest, w, h)
+		row += hide.MM(q.Count) * hide.MM(math.Hypot(float64(w), float64(h)))
 	}
-	// bottom-left filling of these sets uses more than half of the strip as a rule
-	high := 2*hide.MM(area/hide.MM2(width)) + 2*longest
+	for high := 2*hide.MM(area/hide.MM2(max(width, 1e-3))) + 2*longest; ; high *= 2 {
+		k, err := newStrip(pieces, width, high, p)
+		if err != nil {
+			return nil, 0, err
+		}
+		if k.pack(k.first()).placed != nil {
+			return k, high, nil
+		}
+		if high > 2*row {
+			return nil, 0, hide.Faultf(hide.Invalid, "strip: a piece is wider than the strip of %g mm", float64(width))
+		}
+	}
+}
+
+func newStrip(pieces []Piece, width, high hide.MM, p StripParams) (*stripSearch, error) {
+	if !(width > 0) || !(p.Cell > 0) || p.Steps < 0 {
+		return nil, hide.Faultf(hide.Invalid, "strip: width %g mm, cell %g mm, %d steps", float64(width), float64(p.Cell), p.Steps)
+	}
 	region := hide.Shape{{Outer: hide.Ring{{}, {X: width}, {X: width, Y: high}, {Y: high}}}}
 	b, err := NewBoard(region, p.Cell, [2]hide.Point{})
 	if err != nil {
