@@ -111,9 +111,10 @@ func (s *Store) checkCharts(ctx context.Context, r *CheckReport) error {
 		var sum, name string
 		var data, review []byte
 		var counts bool
-		found, err := s.get(ctx, `SELECT c.sha256, c.data, h.name, CASE WHEN h.chart_id = c.id THEN 1 ELSE 0 END,
+		var hideID int64
+		found, err := s.get(ctx, `SELECT c.sha256, c.data, c.hide_id, h.name, CASE WHEN h.chart_id = c.id THEN 1 ELSE 0 END,
 			CASE WHEN h.chart_id = c.id THEN (SELECT r.data FROM reviews r WHERE r.id = h.review_id) ELSE NULL END FROM charts c JOIN hides h ON h.id = c.hide_id WHERE c.id = ?`,
-			[]any{id}, &sum, &data, &name, &counts, &review)
+			[]any{id}, &sum, &data, &hideID, &name, &counts, &review)
 		if err != nil {
 			return err
 		}
@@ -127,7 +128,7 @@ func (s *Store) checkCharts(ctx context.Context, r *CheckReport) error {
 			continue
 		}
 		if counts {
-			if err := s.checkFacts(ctx, r, id, name, raw, review); err != nil {
+			if err := s.checkFacts(ctx, r, hideID, name, raw, review); err != nil {
 				return err
 			}
 		}
@@ -147,7 +148,7 @@ func (s *Store) ids(ctx context.Context, query string) ([]int64, error) {
 }
 
 // checkFacts compares the tables with what the chart says.
-func (s *Store) checkFacts(ctx context.Context, r *CheckReport, chart int64, name string, raw, packedReview []byte) error {
+func (s *Store) checkFacts(ctx context.Context, r *CheckReport, hideID int64, name string, raw, packedReview []byte) error {
 	var review []byte
 	var err error
 	if len(packedReview) > 0 {
@@ -165,8 +166,8 @@ func (s *Store) checkFacts(ctx context.Context, r *CheckReport, chart int64, nam
 	var area, u, stamped int64
 	var form string
 	var counted, defects int
-	found, err := s.get(ctx, "SELECT h.area_mm2, h.u_mm2, h.stamped_mm2, h.form, h.counted, (SELECT COUNT(*) FROM defects d WHERE d.hide_id = h.id) FROM hides h WHERE h.chart_id = ?",
-		[]any{chart}, &area, &u, &stamped, &form, &counted, &defects)
+	found, err := s.get(ctx, "SELECT h.area_mm2, h.u_mm2, h.stamped_mm2, h.form, h.counted, (SELECT COUNT(*) FROM defects d WHERE d.hide_id = h.id) FROM hides h WHERE h.id = ?",
+		[]any{hideID}, &area, &u, &stamped, &form, &counted, &defects)
 	if err != nil || !found {
 		return err
 	}

@@ -188,7 +188,7 @@ func (s *Store) FindLot(ctx context.Context, supplier, lot string) (Lot, error) 
 // without one).
 func (s *Store) ChartOf(ctx context.Context, chartSHA256 string) (chart, review []byte, err error) {
 	var c, r []byte
-	found, err := s.get(ctx, `SELECT c.data, (SELECT r.data FROM reviews r JOIN hides h ON h.review_id = r.id WHERE r.chart_id = c.id)
+	found, err := s.get(ctx, `SELECT c.data, (SELECT r.data FROM hides h JOIN reviews r ON r.id = h.review_id WHERE h.id = c.hide_id AND h.chart_id = c.id)
 		FROM charts c WHERE c.sha256 = ?`, []any{chartSHA256}, &c, &r)
 	if err != nil {
 		return nil, nil, err

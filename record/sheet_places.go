@@ -248,8 +248,7 @@ func (s *Store) lotRows(ctx context.Context, sc hide.SheetScope, form string) ([
 			out[i].row.marks = append(out[i].row.marks, p)
 		}
 		return nil
-	}, `SELECT d.hide_id, d.kind, d.zone, d.area_mm2, d.placed, d.u, d.v FROM defects d JOIN hides h ON h.id = d.hide_id JOIN lots l ON l.id = h.lot_id
-		JOIN suppliers s ON s.id = l.supplier_id JOIN articles a ON a.id = h.article_id WHERE d.counts = 1 AND `+where+" AND h.form = ? ORDER BY d.hide_id, d.n", args...)
+	}, "SELECT d.hide_id, d.kind, d.zone, d.area_mm2, d.placed, d.u, d.v FROM defects d WHERE d.counts = 1 AND d.hide_id IN (SELECT h.id"+fromHides+where+" AND h.form = ?) ORDER BY d.hide_id, d.n", args...)
 	return out, err
 }
 

@@ -33,8 +33,15 @@ type exposure struct {
 	a, a2         float64
 }
 
-func (s *Store) kindSums(ctx context.Context, sc hide.SheetScope) ([]kindSum, []exposure, error) {
+// kindSums reads the sums in scope: by lot for whole hides, or by zone for all lots
+// together, which a sheet of a thousand lots does not have to read apart.
+func (s *Store) kindSums(ctx context.Context, sc hide.SheetScope, byLot bool) ([]kindSum, []exposure, error) {
 	where, args := scope(sc, "x.month")
+	lot, group := "'', '', 0.0, ''", ""
+	if byLot {
+		where += " AND x.zone = '*'"
+		lot, group = "s.name, l.name, l.price, l.currency", "s.name, l.id, l.name, l.price, l.currency, "
+	}
 	var kinds []kindSum
 	err := s.each(ctx, func(r *sql.Rows) error {
 		var k kindSum
@@ -43,26 +50,37 @@ func (s *Store) kindSums(ctx context.Context, sc hide.SheetScope) ([]kindSum, []
 		}
 		kinds = append(kinds, k)
 		return nil
-	}, `SELECT s.name, l.name, l.price, l.currency, x.kind, x.zone, SUM(x.hides), SUM(x.n), SUM(x.n_sq), SUM(x.n_cm2), SUM(x.area_mm2) FROM kind_sums x`+fromSums+where+
-		" GROUP BY s.name, l.id, l.name, l.price, l.currency, x.kind, x.zone ORDER BY l.id, x.kind, x.zone", args...)
+	}, "SELECT "+lot+", x.kind, x.zone, SUM(x.hides), SUM(x.n), SUM(x.n_sq), SUM(x.n_cm2), SUM(x.area_mm2) FROM kind_sums x"+fromSums+where+" GROUP BY "+group+"x.kind, x.zone", args...)
 	if err != nil {
 		return nil, nil, err
 	}
 	var zones []exposure
 	err = s.each(ctx, func(r *sql.Rows) error {
 		var e exposure
-		if err := r.Scan(&e.supplier, &e.lot, &e.zone, &e.hides, &e.a, &e.a2); err != nil {
+		var price float64
+		var currency string
+		if err := r.Scan(&e.supplier, &e.lot, &price, &currency, &e.zone, &e.hides, &e.a, &e.a2); err != nil {
 			return err
 		}
 		zones = append(zones, e)
 		return nil
-	}, "SELECT s.name, l.name, x.zone, SUM(x.hides), SUM(x.cm2), SUM(x.cm2_sq) FROM zone_sums x"+fromSums+where+" GROUP BY s.name, l.id, l.name, x.zone ORDER BY l.id, x.zone", args...)
+	}, "SELECT "+lot+", x.zone, SUM(x.hides), SUM(x.cm2), SUM(x.cm2_sq) FROM zone_sums x"+fromSums+where+" GROUP BY "+group+"x.zone", args...)
+	slices.SortFunc(kinds, func(a, b kindSum) int { // floats are added up in one order on every database
+		return cmp.Or(cmp.Compare(a.supplier, b.supplier), cmp.Compare(a.lot, b.lot), cmp.Compare(a.kind, b.kind), cmp.Compare(a.zone, b.zone))
+	})
+	slices.SortFunc(zones, func(a, b exposure) int {
+		return cmp.Or(cmp.Compare(a.supplier, b.supplier), cmp.Compare(a.lot, b.lot), cmp.Compare(a.zone, b.zone))
+	})
 	return kinds, zones, err
 }
 
 // sheetRates fills rates, losses and the control chart.
 func (s *Store) sheetRates(ctx context.Context, out *hide.Sheet) error {
-	kinds, zones, err := s.kindSums(ctx, out.Scope)
+	kinds, zones, err := s.kindSums(ctx, out.Scope, false)
+	if err != nil {
+		return err
+	}
+	byLot, lots, err := s.kindSums(ctx, out.Scope, true)
 	if err != nil {
 		return err
 	}
@@ -73,8 +91,8 @@ func (s *Store) sheetRates(ctx context.Context, out *hide.Sheet) error {
 		whole[e.zone] = w
 	}
 	out.Rates = rates(kinds, whole)
-	out.Losses = losses(kinds, out.AreaM2)
-	out.Trend = trend(out.Lots, zones, out.Rates)
+	out.Losses = losses(byLot, out.AreaM2)
+	out.Trend = trend(out.Lots, lots, out.Rates)
 	return nil
 }
 
@@ -195,7 +213,7 @@ func (s *Store) sheetCompare(ctx context.Context, out *hide.Sheet) error {
 		return nil // one lot says nothing about a supplier
 	}
 	sc := hide.SheetScope{Article: out.Scope.Article, Month: out.Scope.Month}
-	kinds, zones, err := s.kindSums(ctx, sc)
+	kinds, zones, err := s.kindSums(ctx, sc, true)
 	if err != nil {
 		return err
 	}

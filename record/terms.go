@@ -144,7 +144,7 @@ func (s *Store) PutYields(ctx context.Context, look Look, yields map[string]Yiel
 	return s.write(ctx, "yields", func(t *tx) error {
 		for sum, y := range yields {
 			var id sql.NullInt64
-			found, err := t.one("SELECT h.id FROM hides h JOIN charts c ON c.id = h.chart_id WHERE c.sha256 = ?", []any{sum}, &id)
+			found, err := t.one("SELECT h.id FROM charts c JOIN hides h ON h.id = c.hide_id AND h.chart_id = c.id WHERE c.sha256 = ?", []any{sum}, &id)
 			if err != nil {
 				return err
 			}
