@@ -73,6 +73,9 @@ func finished(placed []PlacedPiece, width hide.MM) Strip {
 	return out
 }
 
+// stripSearch is a packer on a strip.
+type stripSearch struct{ *packer }
+
 // strip makes a board that the first order fits on: twice the pieces' area and two of
 // the longest piece are long enough as a rule; spiky pieces need more, at most all of them
 // in a row. Error: Invalid when not even that holds them, for then one is too wide.
@@ -112,7 +115,7 @@ func newStrip(pieces []Piece, width, high hide.MM, p StripParams) (*stripSearch,
 		boards[i] = b
 	}
 	k, err := newPacker(boards, pieces, LayoutParams{})
-	return &stripSearch{k, p.Cell}, err
+	return &stripSearch{k}, err
 }
 
 // stripOrder is a sequence; how a piece chooses among its turns goes with it: by the
