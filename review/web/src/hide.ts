@@ -86,8 +86,8 @@ export class Page {
   private setUpTools(): void {
     byId("tools").append(
       button("Undo", () => this.review.ask({ act: "undo" }), "Z"), button("Redo", () => this.review.ask({ act: "redo" }), "⇧Z"),
-      button("Add a flaw", () => void this.add(), "A"), button("Measure", () => this.measure(), "M"), button("Confirm many", () => void this.many(), "C"),
-      button("Whole hide", () => this.view.home(), "0"), button("Outlines", () => this.hide(), "H"), button("Files", () => void this.files(), "F"), button("Keys", () => void this.help(), "?"));
+      button("Add", () => void this.add(), "A"), button("Measure", () => this.measure(), "M"), button("Confirm many", () => void this.many(), "C"),
+      button("Whole", () => this.view.home(), "0"), button("Outlines", () => this.hide(), "H"), button("Files", () => void this.files(), "F"), button("Keys", () => void this.help(), "?"));
   }
 
   // --- what is chosen
