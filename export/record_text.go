@@ -28,7 +28,7 @@ func newNameFonts() (nameFonts, error) {
 	return l, nil
 }
 
-func has(f *canvas.Font, r rune) bool { return f.SFNT.GlyphIndex(r) != 0 }
+func has(f *canvas.Font, r rune) bool { return f.GlyphIndex(r) != 0 }
 
 // shown is a text from outside as it can be printed on one line: line ends and
 // tabs become a sign, marks that turn the direction of reading or have no shape, and

@@ -26,16 +26,7 @@ Articles: ` + strings.Join(scene.Articles(), ", ") + ".",
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if lot {
-				for _, s := range scene.DemoLot() {
-					dir := args[0] + "/" + s.ID
-					if err := scene.Render(c.Context(), s, dir); err != nil {
-						return err
-					}
-					if _, err := fmt.Fprintln(c.OutOrStdout(), dir); err != nil {
-						return hide.Wrapf(hide.Internal, err, "print the folder")
-					}
-				}
-				return nil
+				return renderLot(c, args[0])
 			}
 			if season {
 				return writeSeason(c, args[0])
@@ -72,4 +63,18 @@ Articles: ` + strings.Join(scene.Articles(), ", ") + ".",
 	f.BoolVar(&season, "season", false, "write the charts of an invented season, made from truth without photographs, into OUT/<day>/<id>")
 	f.BoolVar(&lot, "lot", false, "render the three hides of the demonstration")
 	return c
+}
+
+// renderLot renders the hides of the demonstration, a folder each.
+func renderLot(c *cobra.Command, out string) error {
+	for _, s := range scene.DemoLot() {
+		dir := out + "/" + s.ID
+		if err := scene.Render(c.Context(), s, dir); err != nil {
+			return err
+		}
+		if _, err := fmt.Fprintln(c.OutOrStdout(), dir); err != nil {
+			return hide.Wrapf(hide.Internal, err, "print the folder")
+		}
+	}
+	return nil
 }
