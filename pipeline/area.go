@@ -47,6 +47,7 @@ func trace(ctx context.Context, in inputs, p Params) (measured, error) {
 		return m, err
 	}
 	defer r.Close()
+	defer func() { m.flat.Close() }()
 	quiet := func(string) {}
 	found, fine, err := m.rectified(ctx, r, quiet)
 	if err != nil {

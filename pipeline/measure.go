@@ -28,15 +28,19 @@ type measured struct {
 	defects    []hide.Defect
 	candidates []detect.Candidate // all that stood out, flaw or not
 	flags      []hide.Flag
-	pixelMM    hide.MM       // size of a photograph's pixel on the table
-	seen       hide.Ring     // the border of what was photographed, on the plane of the grain side
-	blurMM     hide.MM       // standard deviation of the photograph's blur on the table, read at the tags
-	photo      export.Photo  // top light, for the picture
-	lights     lightPictures // for a review
+	pixelMM    hide.MM         // size of a photograph's pixel on the table
+	seen       hide.Ring       // the border of what was photographed, on the plane of the grain side
+	blurMM     hide.MM         // standard deviation of the photograph's blur on the table, read at the tags
+	flat       *calibrate.Flat // how the light falls on the table; nil: not known
+	photo      export.Photo    // top light, for the picture
+	lights     lightPictures   // for a review
 }
 
-// Close frees the picture.
-func (m *measured) Close() { m.photo.Image.Close() }
+// Close frees the pictures.
+func (m *measured) Close() {
+	m.photo.Image.Close()
+	m.flat.Close()
+}
 
 // measure runs the stages over one capture. step is told what comes next.
 // Errors: of the stages, or the context's.
@@ -57,7 +61,7 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 		return m, err
 	}
 	defer fine.Close()
-	if m.photo, err = picture(fine); err != nil {
+	if m.photo, err = picture(fine, m.flat, in.rig.Height); err != nil {
 		return m, err
 	}
 	if m.lights, err = encodeLights(ctx, in.capture.ID, fine); err != nil {
@@ -117,7 +121,11 @@ func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (*
 	for _, id := range rig.IDs() {
 		in.SeenTags = append(in.SeenTags, slices.ContainsFunc(r.seen, func(s calibrate.Sighting) bool { return s.ID == id }))
 	}
-	return detect.Find(ctx, in, m.outlineParams())
+	found, err := detect.Find(ctx, in, m.outlineParams())
+	if err == nil {
+		m.flat = evenLight(in.Coarse, in.Tags, in.Seen, found.Outline)
+	}
+	return found, err
 }
 
 // chart places the edge, lays the hide's frame and finds the defects.
@@ -146,9 +154,15 @@ func (m *measured) edge(ctx context.Context, found *detect.Found, fine detect.Ph
 	return nil
 }
 
-// picture is the photograph under top light as the cutter's picture needs it.
-func picture(fine detect.Photos) (export.Photo, error) {
-	coded, err := pix.EightBit(fine.Lights[hide.Top])
+// picture is the photograph under top light as the cutter's picture needs it,
+// its light evened out.
+func picture(fine detect.Photos, flat *calibrate.Flat, table hide.MM) (export.Photo, error) {
+	top, err := evened(fine, flat, table)
+	if err != nil {
+		return export.Photo{}, err
+	}
+	defer top.Close()
+	coded, err := pix.EightBit(top)
 	if err != nil {
 		return export.Photo{}, err
 	}
