@@ -94,6 +94,11 @@ clone:
 train: build
 	@scripts/train.sh
 
+# What reviews of twenty hides of one article teach about twelve others.
+.PHONY: learn-gain
+learn-gain: build
+	@scripts/learn.sh
+
 # The tables of docs/accuracy.md, "Charts": half an hour on two cores the first time.
 .PHONY: accuracy
 accuracy: build

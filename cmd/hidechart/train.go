@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 
 	"github.com/spf13/cobra"
 
@@ -21,6 +22,7 @@ import (
 func newTrain() *cobra.Command {
 	var out string
 	var reuse bool
+	var without []string
 	c := &cobra.Command{
 		Use:    "train CAPTURE...",
 		Short:  "Fit the sorting model to captures whose truth is known",
@@ -35,6 +37,7 @@ func newTrain() *cobra.Command {
 				}
 				all = append(all, s...)
 			}
+			all = slices.DeleteFunc(all, func(s detect.Sample) bool { return slices.Contains(without, s.Article) })
 			data, report, err := detect.Train(all)
 			if err != nil {
 				return err
@@ -49,6 +52,7 @@ func newTrain() *cobra.Command {
 		},
 	}
 	c.Flags().StringVar(&out, "out", "detect/sorting.model", "the model file to write")
+	c.Flags().StringSliceVar(&without, "without", nil, "articles not to learn from")
 	c.Flags().BoolVar(&reuse, "reuse", false, "take the samples kept beside the truth by an earlier run, where there are any")
 	return c
 }
