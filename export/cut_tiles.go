@@ -94,7 +94,9 @@ func (p *paper) tile(plan CutPlan, t tiling, r, c int) {
 	m := drawnScale{scale: 1, dx: pageMargin - a.minX, dy: pageMargin - a.minY}
 	p.planLines(plan, m, 0.4) // no fills: they would cost ink on each page
 	w, h := t.size.width, t.size.height
-	for _, band := range []box{{0, 0, w, pageMargin}, {0, h - pageMargin, w, h}, {0, 0, pageMargin, h}, {w - pageMargin, 0, w, h}} {
+	const over = 5.0 // beyond the page: its rim is white too
+	for _, band := range []box{{-over, -over, w + over, pageMargin}, {-over, h - pageMargin, w + over, h + over}, {-over, -over, pageMargin, h + over},
+		{w - pageMargin, -over, w + over, h + over}} {
 		p.fill(canvas.Rectangle(band.maxX-band.minX, band.maxY-band.minY).Translate(band.minX, band.minY), canvas.White)
 	}
 	p.stroke(canvas.Rectangle(w-2*pageMargin, h-2*pageMargin).Translate(pageMargin, pageMargin), 0.1, markGrey)
