@@ -126,17 +126,18 @@ func bandPixels(linear *pix.Image, e edgeFit, reach float64) []bandPixel {
 	return out
 }
 
-// start sets the levels from the outer thirds of the band, and the offset to
-// where the mean light says; false when the outside is not the lighter side.
+// start sets the levels from the outer thirds of the band, a pixel wide at least
+// (an edge along the rows has none in a narrower strip at some offsets), and the
+// offset to where the mean light says; false when the outside is not the lighter side.
 func (e *edgeFit) start(px []bandPixel, reach float64) bool {
 	var in, out []float64
-	sum := 0.0
+	sum, far := 0.0, min(reach*2/3, reach-1)
 	for _, p := range px {
 		sum += p.v
 		switch {
-		case p.d < -reach*2/3:
+		case p.d < -far:
 			in = append(in, p.v)
-		case p.d > reach*2/3:
+		case p.d > far:
 			out = append(out, p.v)
 		}
 	}
