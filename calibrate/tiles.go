@@ -95,21 +95,21 @@ func oneCamera(rig Rig, in []Tile, problems []*problem, states []solution, p Par
 	}
 	held := &Lens{Camera: states[best].camera()} // no uncertainty: held
 	out := make([]solution, len(in))
-	scatter, turn, print := 0.0, 0.0, 0.0
+	scatter, turn, size := 0.0, 0.0, 0.0
 	for i, t := range in {
 		_, s, _, err := settled(rig, t.Size, t.Seen, held, p)
 		if err != nil {
 			return nil, err
 		}
 		out[i] = s
-		n := float64(len(in))
-		scatter, turn, print = scatter+states[i].tagU*states[i].tagU/n, turn+states[i].turnU*states[i].turnU/n, print+states[i].print/n
+		own, n := &states[i], float64(len(in))
+		scatter, turn, size = scatter+own.tagU*own.tagU/n, turn+own.turnU*own.turnU/n, size+own.print/n
 	}
 	own := map[int]tagError{}
 	for i := range out {
 		s := &out[i]
 		s.inner, s.k3, s.noise = states[best].inner, states[best].k3, states[i].noise
-		s.tagU, s.turnU, s.print = math.Sqrt(scatter), math.Sqrt(turn), print
+		s.tagU, s.turnU, s.print = math.Sqrt(scatter), math.Sqrt(turn), size
 		for k, seen := range problems[i].seen {
 			if e, ok := own[seen.ID]; ok {
 				s.tags[k] = e
@@ -149,7 +149,8 @@ func apartCov(states []solution) [][]float64 {
 
 // report sums the tiles up.
 func (t *tiles) report(rig Rig, problems []*problem, name func(int) string) (Fit, error) {
-	f := Fit{tiles: t, state: t.states[0], PrintScale: math.Exp(t.states[0].print)}
+	first := t.states[0]
+	f := Fit{tiles: t, state: first, PrintScale: math.Exp(first.print)}
 	good, moved := map[int]bool{}, map[int]bool{}
 	square, n := 0.0, 0.0
 	box := hide.Ring{{X: 1e9, Y: 1e9}, {X: -1e9, Y: -1e9}}

@@ -126,8 +126,9 @@ func (j *joint) advanced(all []solution, d *mat.VecDense) []solution {
 		for i := range step {
 			step[i] = d.AtVec(j.place(t, i))
 		}
-		out[t] = all[t].stepped(step)
-		out[t].print += d.AtVec(j.place(t, pPrint))
+		next := all[t].stepped(step)
+		next.print += d.AtVec(j.place(t, pPrint))
+		out[t] = next
 		out[t].tags = make([]tagError, len(all[t].tags))
 		for i, e := range all[t].tags {
 			at := j.place(t, pTags+perTag*i)
