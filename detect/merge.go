@@ -15,11 +15,14 @@ const looseJoin hide.MM = 8
 const coveredShare = 0.5
 
 // merged joins what lies on one another: the ripples of a loose area become the
-// area, and a candidate more than half under more likely ones is left out. The
+// area, the strokes of a brand and the branches of a vein one flaw, and a candidate more than half under more likely ones is left out. The
 // most likely come first.
 func merged(found []hide.Defect) ([]hide.Defect, error) {
 	found, err := joinLoose(found)
 	if err != nil {
+		return nil, err
+	}
+	if found, err = joinWholes(found); err != nil {
 		return nil, err
 	}
 	slices.SortStableFunc(found, func(a, b hide.Defect) int { return cmp.Compare(b.Probability, a.Probability) })

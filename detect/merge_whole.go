@@ -1,0 +1,105 @@
+package detect
+
+import (
+	"slices"
+
+	"hidechart/hide"
+	"hidechart/plane"
+)
+
+// wholeReach is how far apart the parts of one flaw lie: the strokes of a brand
+// leave bridges of a finger's breadth, the twigs of a vein meet it within a
+// branch's reach. 0: the kind is not joined.
+func wholeReach(k hide.Kind) hide.MM {
+	switch k {
+	case hide.Brand:
+		return 15
+	case hide.Vein:
+		return branchReach
+	}
+	return 0
+}
+
+// surePart is the probability from which a part joins others: a doubtful one
+// must not be made sure by its neighbour.
+const surePart = 0.5
+
+// joinWholes makes one candidate of the strokes of a brand, and of a vein and its
+// branches. It keeps the evidence, probability and lights of its likeliest part
+// and counts the parts.
+func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
+	out := slices.Clone(found)
+	for _, k := range []hide.Kind{hide.Brand, hide.Vein} {
+		var parts, rest []hide.Defect
+		for _, d := range out {
+			if d.Kind == k && d.Probability >= surePart {
+				parts = append(parts, d)
+			} else {
+				rest = append(rest, d)
+			}
+		}
+		groups, err := groupsWithin(parts, wholeReach(k))
+		if err != nil {
+			return nil, err
+		}
+		out = rest
+		for _, g := range groups {
+			whole, err := wholeOf(g)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, whole)
+		}
+	}
+	return out, nil
+}
+
+// groupsWithin are the parts whose gaps are at most reach, by single linkage, in
+// the order of their first part.
+func groupsWithin(parts []hide.Defect, reach hide.MM) ([][]hide.Defect, error) {
+	if len(parts) == 0 {
+		return nil, nil
+	}
+	wide := make([]hide.Shape, len(parts))
+	for i, d := range parts {
+		var err error
+		if wide[i], err = plane.Buffer(d.Geometry, reach/2); err != nil {
+			return nil, err
+		}
+	}
+	all, err := plane.Union(wide...)
+	if err != nil {
+		return nil, err
+	}
+	groups := make([][]hide.Defect, len(all))
+	for _, d := range parts {
+		at := slices.IndexFunc(all, func(p hide.Polygon) bool {
+			return plane.Contains(hide.Polygon{Outer: p.Outer}, d.Geometry[0].Outer[0])
+		})
+		groups[max(at, 0)] = append(groups[max(at, 0)], d)
+	}
+	return slices.DeleteFunc(groups, func(g []hide.Defect) bool { return len(g) == 0 }), nil
+}
+
+func wholeOf(parts []hide.Defect) (hide.Defect, error) {
+	best := parts[0]
+	if len(parts) == 1 {
+		return best, nil
+	}
+	var shapes []hide.Shape
+	var length hide.MM
+	for _, d := range parts {
+		if d.Probability > best.Probability {
+			best = d
+		}
+		shapes = append(shapes, d.Geometry)
+		length += d.Length
+	}
+	shape, err := plane.Union(shapes...)
+	if err != nil {
+		return best, err
+	}
+	best.Geometry, best.Area, best.Count = shape, shape.Area(), len(parts)
+	best.Length = length // of all strokes or branches together; the width stays that of one
+	return best, nil
+}

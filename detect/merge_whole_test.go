@@ -1,0 +1,33 @@
+package detect
+
+import (
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hidechart/hide"
+)
+
+func strokeAt(k hide.Kind, x, p float64) hide.Defect {
+	r := hide.Ring{{X: hide.MM(x), Y: 0}, {X: hide.MM(x + 4), Y: 0}, {X: hide.MM(x + 4), Y: 50}, {X: hide.MM(x), Y: 50}}
+	return hide.Defect{Kind: k, Probability: p, Geometry: hide.Shape{{Outer: r}}, Area: 200, Length: 50, Width: 4}
+}
+
+func TestJoinWholes(t *testing.T) {
+	out, err := merged([]hide.Defect{
+		strokeAt(hide.Brand, 0, 0.7), strokeAt(hide.Brand, 15, 0.9), // 11 mm apart: one brand
+		strokeAt(hide.Brand, 34, 0.3),  // too doubtful to join
+		strokeAt(hide.Brand, 200, 0.6), // another brand
+		strokeAt(hide.Vein, 300, 0.8), strokeAt(hide.Vein, 312, 0.6), // 8 mm: a vein and its branch
+		strokeAt(hide.Scar, 400, 0.8), strokeAt(hide.Scar, 406, 0.8), // scars stay apart
+	})
+	require.NoError(t, err)
+	require.Len(t, out, 6)
+	assert.Equal(t, hide.Brand, out[0].Kind)
+	assert.Equal(t, 0.9, out[0].Probability)
+	assert.Equal(t, 2, out[0].Count)
+	assert.InDelta(t, 400, float64(out[0].Area), 1e-6)
+	assert.Equal(t, hide.MM(100), out[0].Length)
+	assert.Len(t, out[0].Geometry, 2, "the strokes keep their shapes")
+}
