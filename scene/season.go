@@ -1,6 +1,8 @@
 package scene
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"math"
 	"time"
@@ -54,18 +56,20 @@ func seasonSuppliers() []seasonSupplier {
 }
 
 // Season is an invented season of three suppliers, twelve lots and 120 hides, each
-// handed to do as it is made. One supplier's stamps overstate the area and many of its hides
+// handed to do in their order, a lot at a time. One supplier's stamps overstate the area and many of its hides
 // are branded on the left of the butt; one has more flaws, and in one of its
 // lots a roller scratched each hide at one place. Error: do's, or those of TruthChart.
-func Season(do func(SeasonHide) error) error {
+func Season(ctx context.Context, do func(SeasonHide) error) error {
 	for i, p := range seasonSuppliers() {
 		for lot := range seasonLots {
-			for n := range seasonHides {
-				h, err := p.hide(i, lot, n)
-				if err == nil {
-					err = do(h)
-				}
-				if err != nil {
+			var hides [seasonHides]SeasonHide
+			var errs [seasonHides]error
+			err := bands(ctx, seasonHides, func(n int) { hides[n], errs[n] = p.hide(i, lot, n) })
+			if err := errors.Join(append(errs[:], err)...); err != nil {
+				return err
+			}
+			for _, h := range hides {
+				if err := do(h); err != nil {
 					return err
 				}
 			}

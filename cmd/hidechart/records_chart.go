@@ -32,7 +32,7 @@ func fileCharts(c *cobra.Command, where string, sum pipeline.Summary) error {
 
 // writeSeason writes the charts of the invented season, a folder for each day.
 func writeSeason(c *cobra.Command, out string) error {
-	return scene.Season(func(h scene.SeasonHide) error {
+	return scene.Season(c.Context(), func(h scene.SeasonHide) error {
 		if err := c.Context().Err(); err != nil {
 			return err
 		}
