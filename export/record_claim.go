@@ -385,6 +385,7 @@ func (p *claimPages) proof() {
 	for _, f := range p.claim.Files {
 		p.hash(f.Name+", "+f.What, f.SHA256)
 	}
+	p.y -= 3
 	p.prose("Program: " + p.claim.Program + ". A chart supports an inspector and does not replace one. This statement is made by the owner of the table; it is no verification by an authority.")
 }
 

@@ -23,7 +23,7 @@ test)
     chromium fonts-dejavu-core                   # opens the review page
     python3-statsmodels                          # reference statistics
     python3-openpyxl                             # reads XLSX back
-    qpdf python3-pikepdf                         # read and check PDF
+    qpdf python3-pikepdf python3-fonttools       # read and check PDF
     postgresql                                   # the record's other database, on a cluster of the tests' own
   )
   # node from another source brings its own npm, which Debian's would clash with
