@@ -18,7 +18,7 @@ test)
   packages+=(
     python3-ezdxf                                # audits our DXF
     gdal-bin                                     # reads DXF and GeoJSON back
-    python3-opencv python3-skimage python3-scipy # reference results
+    python3-opencv python3-skimage python3-scipy python3-pil # reference results
     imagemagick librsvg2-bin poppler-utils       # draw SVG and PDF
     chromium fonts-dejavu-core                   # opens the review page
     python3-statsmodels                          # reference statistics
