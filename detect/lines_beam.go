@@ -29,7 +29,7 @@ type response struct {
 }
 
 // tileSize in pixels: a tile and its sums stay in a core's cache.
-var tileSize = image.Pt(256, 128)
+var tileSize = image.Pt(512, 128)
 
 func newBeam(s *surface, d []gradients, level lineLevel) *beam {
 	w, h := s.grid.Width, s.grid.Height

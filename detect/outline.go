@@ -95,8 +95,13 @@ func (f *Found) shares(l hide.Light, fine Photos, p OutlineParams) (share, error
 	rows(g.Height, func(y int) {
 		for x := range g.Width {
 			i := y*g.Width + x
-			if near[look.at(x, y)] == outsideBand {
+			at := look.at(x, y)
+			switch near[at] {
+			case outsideBand:
 				s.v[i] = -1
+				continue
+			case insideBand: // only asked for holes, which are far darker or lighter than a level's step
+				s.v[i] = lv.share(data[i*n:i*n+n], at, 0, 0)
 				continue
 			}
 			s.v[i] = lv.share(data[i*n:i*n+n], look.above[y]*look.width+look.left[x], look.fromLeft[x], look.fromAbove[y])
@@ -244,7 +249,10 @@ func (f *Found) contrast(lv levels, p OutlineParams) float64 {
 func (lv levels) share(pixel []uint16, i int, fx, fy float32) float32 {
 	var dot, square float32
 	for c, v := range pixel {
-		a, b := lv.leather[c].bilinear(i, fx, fy), lv.table[c].bilinear(i, fx, fy)
+		a, b := lv.leather[c].v[i], lv.table[c].v[i]
+		if fx != 0 || fy != 0 {
+			a, b = lv.leather[c].bilinear(i, fx, fy), lv.table[c].bilinear(i, fx, fy)
+		}
 		d := a - b
 		dot += d * (float32(v) - (a+b)/2)
 		square += d * d

@@ -4,6 +4,8 @@ import (
 	"context"
 	"slices"
 
+	"golang.org/x/sync/errgroup"
+
 	"hidechart/calibrate"
 	"hidechart/detect"
 	"hidechart/export"
@@ -64,10 +66,17 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 	if m.photo, err = picture(fine, m.flat, in.rig.Height); err != nil {
 		return m, err
 	}
-	if m.lights, err = encodeLights(ctx, in.capture.ID, fine); err != nil {
-		return m, err
-	}
+	var group errgroup.Group
+	var lights lightPictures
+	group.Go(func() (err error) { // on one core, beside the search, which uses all
+		lights, err = encodeLights(ctx, in.capture.ID, fine)
+		return err
+	})
 	err = m.chart(ctx, found, fine, step)
+	if coding := group.Wait(); err == nil {
+		err = coding
+	}
+	m.lights = lights
 	return m, err
 }
 
