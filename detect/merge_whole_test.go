@@ -17,8 +17,8 @@ func strokeAt(k hide.Kind, x, p float64) hide.Defect {
 func TestJoinWholes(t *testing.T) {
 	out, err := merged([]hide.Defect{
 		strokeAt(hide.Brand, 0, 0.7), strokeAt(hide.Brand, 15, 0.9), // 11 mm apart: one brand
-		strokeAt(hide.Brand, 34, 0.3),  // too doubtful to join
-		strokeAt(hide.Brand, 200, 0.6), // another brand
+		strokeAt(hide.Brand, 34, 0.3),                                // too doubtful to join
+		strokeAt(hide.Brand, 200, 0.6),                               // another brand
 		strokeAt(hide.Vein, 300, 0.8), strokeAt(hide.Vein, 312, 0.6), // 8 mm: a vein and its branch
 		strokeAt(hide.Scar, 400, 0.8), strokeAt(hide.Scar, 406, 0.8), // scars stay apart
 	})
