@@ -25,9 +25,9 @@ func TestJoinWholes(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, out, 6)
 	assert.Equal(t, hide.Brand, out[0].Kind)
-	assert.Equal(t, 0.9, out[0].Probability)
+	assert.InDelta(t, 0.9, out[0].Probability, 0)
 	assert.Equal(t, 2, out[0].Count)
 	assert.InDelta(t, 400, float64(out[0].Area), 1e-6)
-	assert.Equal(t, hide.MM(100), out[0].Length)
+	assert.InDelta(t, 100, float64(out[0].Length), 1e-9)
 	assert.Len(t, out[0].Geometry, 2, "the strokes keep their shapes")
 }

@@ -262,17 +262,17 @@ func (l *lessons) figures(p []float64, threshold float64) ProfileFigures {
 
 // keeping is the highest threshold that keeps so many real ones.
 func (l *lessons) keeping(p []float64, n int) float64 {
-	var real []float64
+	var kept []float64
 	for i, v := range p {
 		if l.real[i] {
-			real = append(real, v)
+			kept = append(kept, v)
 		}
 	}
-	slices.Sort(real)
+	slices.Sort(kept)
 	if n == 0 {
 		return 1
 	}
-	return real[len(real)-n]
+	return kept[len(kept)-n]
 }
 
 // decide whether the profile changes anything.

@@ -47,18 +47,18 @@ func TestLearn(t *testing.T) {
 	var before, after, lost int
 	for _, h := range inventedReviews(2, 20, -0.7, 1.2) {
 		for _, d := range h.Defects {
-			real := d.Status == hide.Confirmed
+			flaw := d.Status == hide.Confirmed
 			q := p.probability(d.Probability, d.Evidence)
-			if !real && d.Probability >= 0.5 {
+			if !flaw && d.Probability >= 0.5 {
 				before++
 			}
-			if !real && q >= p.Gain.Threshold {
+			if !flaw && q >= p.Gain.Threshold {
 				after++
 			}
-			if real && d.Probability >= 0.5 {
+			if flaw && d.Probability >= 0.5 {
 				lost++
 			}
-			if real && q >= p.Gain.Threshold {
+			if flaw && q >= p.Gain.Threshold {
 				lost--
 			}
 		}
@@ -71,7 +71,7 @@ func TestLearnKeepsStillWithoutGain(t *testing.T) {
 	p, err := Learn("russet", inventedReviews(3, 20, 0, 0))
 	require.NoError(t, err)
 	assert.False(t, p.Active, p.Why)
-	assert.Equal(t, 0.4, p.probability(0.4, map[string]float64{"width in mm": 2}))
+	assert.InDelta(t, 0.4, p.probability(0.4, map[string]float64{"width in mm": 2}), 0)
 	p, err = Learn("russet", inventedReviews(3, 4, -2, 2))
 	require.NoError(t, err)
 	assert.False(t, p.Active, "four hides are too few")
@@ -132,7 +132,7 @@ func TestExplain(t *testing.T) {
 	require.NoError(t, err)
 	d := c.sorted(m)
 	d.ID = 7
-	assert.Equal(t, d.Evidence["width in mm"], float64(fWidth))
+	assert.InDelta(t, fWidth, d.Evidence["width in mm"], 0)
 	lines, err := Explain(d)
 	require.NoError(t, err)
 	assert.Contains(t, lines[0], "defect 7: "+d.Kind.Words())

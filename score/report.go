@@ -54,15 +54,15 @@ type tables struct {
 	err error
 }
 
-func (t *tables) line(format string, args ...any) {
+func (t *tables) linef(format string, args ...any) {
 	if t.err == nil {
 		_, t.err = fmt.Fprintf(t.w, format+"\n", args...)
 	}
 }
 
 func (t *tables) head(columns ...string) {
-	t.line("\n| %s |", strings.Join(columns, " | "))
-	t.line("|%s", strings.Repeat(" --- |", len(columns)))
+	t.linef("\n| %s |", strings.Join(columns, " | "))
+	t.linef("|%s", strings.Repeat(" --- |", len(columns)))
 }
 
 func (t *tables) groups(title string, cases []Case, of func(Case) string) {
@@ -79,7 +79,7 @@ func (t *tables) groups(title string, cases []Case, of func(Case) string) {
 	slices.Sort(names)
 	for _, n := range names {
 		p := Pool(results[n])
-		t.line("| %s | %d | %s | %s | %s | %d | %s | %s | %s |", n, p.Captures, share(p.Recall), share(p.KindAccuracy), share(p.HoleRecall),
+		t.linef("| %s | %d | %s | %s | %s | %d | %s | %s | %s |", n, p.Captures, share(p.Recall), share(p.KindAccuracy), share(p.HoleRecall),
 			p.InventedHoles, interval(p.FalsePerM2, 1, 2), interval(p.FalseAreaShare, 100, 2), interval(p.CalibrationErr, 1, 3))
 	}
 }
@@ -105,7 +105,7 @@ func (t *tables) kinds(cases []Case) {
 				}
 			}
 		}
-		t.line("| %s | %d | %s | %s | %d |", k.Words(), flaws, share(Wilson(found, flaws)), share(Wilson(right, found)), wrong)
+		t.linef("| %s | %d | %s | %s | %d |", k.Words(), flaws, share(Wilson(found, flaws)), share(Wilson(right, found)), wrong)
 	}
 }
 
@@ -123,7 +123,7 @@ func (t *tables) contrasts(cases []Case) {
 				}
 			}
 		}
-		t.line("| %s | %d | %s |", b.words, flaws, share(Wilson(found, flaws)))
+		t.linef("| %s | %d | %s |", b.words, flaws, share(Wilson(found, flaws)))
 	}
 }
 
@@ -144,6 +144,6 @@ func (t *tables) areas(cases []Case) {
 		return
 	}
 	slices.Sort(errors)
-	t.line("\nArea: median error %.3f %%, worst %.3f %%; within twice the stated uncertainty in %s of the captures; least outline IoU %.4f.",
+	t.linef("\nArea: median error %.3f %%, worst %.3f %%; within twice the stated uncertainty in %s of the captures; least outline IoU %.4f.",
 		100*errors[len(errors)/2], 100*errors[len(errors)-1], share(Wilson(within, stated)), worst)
 }

@@ -28,13 +28,13 @@ type accuracyFlags struct {
 
 // newAccuracy is hidden: it is for developers, called by `make accuracy`.
 func newAccuracy() *cobra.Command {
-	var f accuracyFlags
+	f := &accuracyFlags{}
 	c := &cobra.Command{
 		Use:    "accuracy CAPTURE… --charts DIR --docs DIR",
 		Short:  "Chart captures whose truth is known and write how right the charts are",
 		Hidden: true,
 		Args:   cobra.MinimumNArgs(1),
-		RunE:   func(c *cobra.Command, dirs []string) error { return f.run(c, dirs) },
+		RunE:   f.run,
 	}
 	c.Flags().StringVar(&f.charts, "charts", "", "folder for the charts; those done are taken as they are")
 	c.Flags().StringVar(&f.docs, "docs", "docs", "folder of accuracy.md, whose tables are replaced, and of accuracy/")
@@ -48,7 +48,7 @@ func newAccuracy() *cobra.Command {
 	return c
 }
 
-func (f accuracyFlags) run(c *cobra.Command, dirs []string) error {
+func (f *accuracyFlags) run(c *cobra.Command, dirs []string) error {
 	jobs := make([]pipeline.Job, len(dirs))
 	for i, d := range dirs {
 		jobs[i] = pipeline.Job{Dir: d}
@@ -80,7 +80,7 @@ type judged struct {
 	folder string // of the chart
 }
 
-func (f accuracyFlags) judge(r pipeline.Result) (judged, error) {
+func (f *accuracyFlags) judge(r pipeline.Result) (judged, error) {
 	chart, err := export.ReadChart(r.Chart)
 	if err != nil {
 		return judged{}, err
@@ -109,7 +109,7 @@ const (
 	chartsEnd   = "<!-- charts: end -->"
 )
 
-func (f accuracyFlags) write(cases []score.Case, seen []judged) error {
+func (f *accuracyFlags) write(cases []score.Case, seen []judged) error {
 	var b bytes.Buffer
 	if err := score.WriteReport(&b, cases); err != nil {
 		return err
