@@ -61,6 +61,7 @@ type Found struct {
 	Flags   []hide.Flag
 	grid    pix.Grid
 	leather []bool // holes filled
+	solid   []bool // leather without what was filled: the table shows in a hole
 	tags    []bool // under a tag sheet or its margin
 	unseen  []bool // beyond the photograph's border
 	covered []bool // under a tag sheet that top shows whole
@@ -351,6 +352,11 @@ func (f *Found) keepHide(p OutlineParams) error {
 		return hide.Faultf(hide.NotMeasurable, "two hides on the table: a second one of %.1f dm² near (%.0f, %.0f) mm; photograph one at a time",
 			(hide.MM2(second.Pixels) * pixel).DM2(), at.X, at.Y)
 	}
+	if others := sumPixels(parts) - first.Pixels; float64(others) > p.SecondShare*float64(first.Pixels) {
+		return hide.Faultf(hide.NotMeasurable, "the hide cannot be told from the table: what stands out falls into pieces of %.1f dm² and %.1f dm² in all; "+
+			"use a table that is clearly lighter or darker, or light it from behind",
+			(hide.MM2(first.Pixels) * pixel).DM2(), (hide.MM2(others) * pixel).DM2())
+	}
 	if second != nil && hide.MM2(second.Pixels)*pixel > p.MinArea/4 {
 		f.Flags = append(f.Flags, hide.Flag{Code: "scrap_on_table", Text: "something else lies on the table and was left out"})
 	}
@@ -360,7 +366,16 @@ func (f *Found) keepHide(p OutlineParams) error {
 	if err := f.bridge(); err != nil {
 		return err
 	}
+	f.solid = slices.Clone(f.leather)
 	return f.fill()
+}
+
+func sumPixels(parts []pix.Part) int {
+	sum := 0
+	for _, p := range parts {
+		sum += p.Pixels
+	}
+	return sum
 }
 
 func largest(parts []pix.Part) (first, second *pix.Part) {

@@ -1,8 +1,10 @@
 package detect
 
 import (
+	"cmp"
 	"image"
 	"math"
+	"slices"
 
 	"hidechart/hide"
 	"hidechart/pix"
@@ -126,9 +128,16 @@ func (f *Found) attachHoles(out *Outline, curves [][]pix.Point, holes []openHole
 			owner[i] = k
 		}
 	}
+	var inner []hide.Ring
 	for _, c := range curves {
-		r := tableRing(c, g)
-		if a := r.SignedArea(); a >= 0 || -a < p.MinHole {
+		if r := tableRing(c, g); -r.SignedArea() >= p.MinHole {
+			inner = append(inner, r)
+		}
+	}
+	// the largest first: what lies in a hole already is the table's own pattern
+	slices.SortStableFunc(inner, func(a, b hide.Ring) int { return cmp.Compare(a.SignedArea(), b.SignedArea()) })
+	for _, r := range inner {
+		if slices.ContainsFunc(out.Polygon.Holes, func(h hide.Ring) bool { return within(h, r[0]) }) {
 			continue
 		}
 		q := g.ToRaster(r[0])

@@ -153,7 +153,7 @@ type levels struct {
 // no table is near, the table's model stands in for it.
 func (f *Found) levels(l hide.Light, p OutlineParams) (levels, error) {
 	log, model := f.logs[l], f.table[l]
-	in, err := shrink(f.leather, f.grid, p.LevelSetback)
+	in, err := shrink(f.solid, f.grid, p.LevelSetback)
 	if err != nil {
 		return levels{}, err
 	}

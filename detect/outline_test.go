@@ -83,10 +83,18 @@ func TestFindRefuses(t *testing.T) {
 	two.inside = func(x, y float64) float64 { return math.Max(a(x, y), b(x, y)) }
 	over := darkOnLight()
 	over.inside = discAt(860, 360, 230)
+	pieces := darkOnLight() // what is left of a dark hide on a dark table
+	pieces.inside = func(x, y float64) float64 {
+		in := discAt(250, 350, 140)(x, y)
+		for k := range 8 {
+			in = math.Max(in, discAt(480+70*float64(k%4), 200+200*float64(k/4), 30)(x, y))
+		}
+		return in
+	}
 	for name, c := range map[string]struct {
 		scene tableScene
 		says  string
-	}{"no hide": {none, "no hide"}, "two hides": {two, "two hides"}, "over the edge": {over, "table's edge"}} {
+	}{"pieces": {pieces, "cannot be told from the table"}, "no hide": {none, "no hide"}, "two hides": {two, "two hides"}, "over the edge": {over, "table's edge"}} {
 		t.Run(name, func(t *testing.T) {
 			_, err := c.scene.find(t, hide.Top)
 			require.ErrorIs(t, err, hide.NotMeasurable)
