@@ -86,7 +86,10 @@ func requireWhole(t *testing.T, dir string) {
 	}
 	entries, err := os.ReadDir(dir)
 	require.NoError(t, err)
-	require.Len(t, entries, len(export.Formats())+1)
+	lights, err := export.ReadLights(dir)
+	require.NoError(t, err)
+	// the formats, the chart, the lights as they lie on the table and their list
+	require.Len(t, entries, len(export.Formats())+2+len(lights.Pictures))
 }
 
 func badCases() []badCase {
@@ -115,8 +118,8 @@ func badFiles() []badCase {
 		}, statusBadInput, `light back \(back\.jpg\) is 1490 x 1000 px but top is 1500 x 1000 px: take all lights`},
 		{"a light twice", []string{"top.jpg"}, func(t *testing.T, _, dir string) { write(t, dir, "top.png", "x") },
 			statusBadInput, `light top is there twice, as top\.jpg and top\.png: keep one`},
-		{"tiles", nil, func(t *testing.T, _, dir string) { write(t, dir, "back.1.jpg", "x") },
-			statusBadInput, `back\.1\.jpg is a tile`},
+		{"tiles beside the whole", nil, func(t *testing.T, _, dir string) { write(t, dir, "top.1.jpg", "x") },
+			statusBadInput, `one photograph, top\.jpg, and in tiles, top\.1\.jpg: keep one`},
 		{"unknown key in the rig", nil, func(t *testing.T, _, dir string) { appendTo(t, dir, "rig.yaml", "colour: black\n") },
 			statusBadInput, `rig\.yaml: line \d+: unknown key "colour"`},
 		{"unknown key in the capture file", nil, func(t *testing.T, _, dir string) { write(t, dir, "capture.yaml", "suplier: A\n") },
