@@ -148,7 +148,8 @@ export class Page {
     const list = this.panel.listed;
     const last = ids[ids.length - 1];
     const at = list.indexOf(last);
-    const next = list.slice(at + 1).find((id) => !ids.includes(id)) ?? list.slice(0, Math.max(0, at)).find((id) => !ids.includes(id) && !this.review.queue.ids.has(id));
+    const waiting = this.review.queue.ids; // decided already, whatever their place in the list
+    const next = [...list.slice(at + 1), ...list.slice(0, Math.max(0, at))].find((id) => !ids.includes(id) && !waiting.has(id));
     this.review.ask({ act }, ids);
     if (this.panel.tab === "left") this.goOn(next);
   }
