@@ -170,14 +170,24 @@ func (b browser) until(js string) {
 	b.t.Helper()
 	end := time.Now().Add(patience)
 	for time.Now().Before(end) {
-		// while a page loads there may be no document yet
-		if eval[bool](b, "(() => { try { return Boolean("+js+") } catch { return false } })()") {
+		if b.holds(js) {
 			return
 		}
 		time.Sleep(30 * time.Millisecond)
 	}
 	b.keep("failed")
 	require.Fail(b.t, "never true: "+js)
+}
+
+// holds tells whether an expression is true now. While a page loads there may be
+// no document yet, and the one that was asked may go: then it is not.
+func (b browser) holds(js string) bool {
+	b.t.Helper()
+	ctx, end := context.WithTimeout(b.Context, patience)
+	defer end()
+	var v bool
+	err := chromedp.Run(ctx, chromedp.Evaluate("(() => { try { return Boolean("+js+") } catch { return false } })()", &v, awaited))
+	return err == nil && v
 }
 
 func (b browser) open(url string) {
