@@ -28,4 +28,15 @@ for seed in $(seq "$first" "$last"); do
     ln "$dir"/top.jpg "$dir"/rig.yaml "$dir"/capture.yaml "$dir"/truth.json "$dir"/truth_label.png "$dir-top/"
   fi
 done
+# more of the articles that may be learned from, smaller and with fewer lights
+articles=("aniline tan" "wet-blue" "white pigmented" "navy nappa" "olive waxed" "embossed figure" "nubuck" "pull-up brown")
+widths=(3000 4200 3600)
+contrasts=(1 0.7 0.5 1.2)
+lights=(top,back,rake-n,rake-e top,rake-n,rake-e top,back,rake-n,rake-e top,back)
+for seed in $(seq 601 640); do
+  dir=$folder/s$seed
+  [ -f "$dir/truth.json" ] ||
+    bin/hidechart scene "$dir" --seed "$seed" --article "${articles[seed % 8]}" --width "${widths[seed % 3]}" \
+      --contrast "${contrasts[seed / 8 % 4]}" --lights "${lights[seed / 3 % 4]}" >/dev/null
+done
 bin/hidechart train "$folder"/s*/ --reuse --without "$held_out" --out detect/sorting.model
