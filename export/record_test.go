@@ -140,11 +140,8 @@ func claimOf(t *testing.T, s *record.Store, lot string) (string, hide.Claim) {
 		charts = append(charts, chart)
 	}
 	path := filepath.Join(t.TempDir(), "claim.pdf")
-	var first, again bytes.Buffer
-	require.NoError(t, WriteClaim(&first, c, charts, files))
-	require.NoError(t, WriteClaim(&again, c, charts, files))
-	assert.True(t, bytes.Equal(first.Bytes(), again.Bytes()), "the same claim gives the same bytes")
-	require.NoError(t, os.WriteFile(path, first.Bytes(), 0o600))
+	claim := sameTwice(t, func(w io.Writer) error { return WriteClaim(w, c, charts, files) })
+	require.NoError(t, os.WriteFile(path, claim, 0o600))
 	return path, c
 }
 
@@ -220,12 +217,9 @@ assert worst <= 1, worst  # a step of 8 bits, by rounding`, path).CombinedOutput
 // The sheet is one A4 page, and the same bytes each time.
 func TestSheetIsOnePage(t *testing.T) {
 	sheet := sheetOf(t, recordOf(t, "A", "B"), hide.SheetScope{Supplier: "A"})
-	var a, b bytes.Buffer
-	require.NoError(t, WriteSheetPDF(&a, sheet))
-	require.NoError(t, WriteSheetPDF(&b, sheet))
-	assert.True(t, bytes.Equal(a.Bytes(), b.Bytes()))
+	page := sameTwice(t, func(w io.Writer) error { return WriteSheetPDF(w, sheet) })
 	path := filepath.Join(t.TempDir(), "s.pdf")
-	require.NoError(t, os.WriteFile(path, a.Bytes(), 0o600))
+	require.NoError(t, os.WriteFile(path, page, 0o600))
 	out, err := exec.CommandContext(t.Context(), "pdfinfo", path).Output()
 	require.NoError(t, err)
 	assert.Regexp(t, `Pages:\s+1\n`, string(out))
