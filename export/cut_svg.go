@@ -23,23 +23,11 @@ func WriteCutSVG(w io.Writer, p CutPlan) error {
 		return err
 	}
 	b := p.box()
-	s := &svgPage{left: hide.Micron(hide.MM(b.minX - svgMargin)), top: hide.Micron(hide.MM(b.maxY + svgMargin))}
-	barY := b.minY - drawnGap
-	width := max(b.maxX-b.minX, drawnBar+3*drawnText) + 2*svgMargin
-	height := s.top - barY + 2*drawnText + svgMargin
-	fmt.Fprintf(&s.buf, `<?xml version="1.0" encoding="UTF-8"?>
-<svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %[1]s %[2]s" role="img">
-`, number(width), number(height))
 	desc := append([]string{"One unit is one millimetre on the table."}, p.Notes...)
-	fmt.Fprintf(&s.buf, "<title>%s</title>\n<desc>%s</desc>\n", escaped(p.title()), escaped(oneLine(strings.Join(append(desc, knifeCaution()), " "))))
-	s.cutAreas(p)
-	s.cutPieces(p)
-	s.bar(b.minX, barY)
-	s.buf.WriteString("</svg>\n")
-	if _, err := w.Write(s.buf.Bytes()); err != nil {
-		return hide.Wrapf(hide.Internal, err, "cut plan, svg")
-	}
-	return nil
+	return writeSVGPage(w, b, p.title(), oneLine(strings.Join(append(desc, knifeCaution()), " ")), func(s *svgPage) {
+		s.cutAreas(p)
+		s.cutPieces(p)
+	})
 }
 
 func (s *svgPage) cutAreas(p CutPlan) {

@@ -26,6 +26,18 @@ type svgPage struct {
 func WriteSVG(w io.Writer, c hide.Chart) error {
 	c = settled(c)
 	b := chartBox(c)
+	return writeSVGPage(w, b, hideTitle(c), svgDesc(c), func(s *svgPage) {
+		s.zones(c)
+		s.outline(c)
+		s.backbone(c)
+		s.defects(c)
+		s.labels(c)
+	})
+}
+
+// writeSVGPage writes a drawing of what a box holds, true to size, with a scale bar
+// under it.
+func writeSVGPage(w io.Writer, b box, title, desc string, layers func(*svgPage)) error {
 	s := &svgPage{left: hide.Micron(hide.MM(b.minX - svgMargin)), top: hide.Micron(hide.MM(b.maxY + svgMargin))}
 	barY := b.minY - drawnGap
 	width := max(b.maxX-b.minX, drawnBar+3*drawnText) + 2*svgMargin
@@ -33,12 +45,8 @@ func WriteSVG(w io.Writer, c hide.Chart) error {
 	fmt.Fprintf(&s.buf, `<?xml version="1.0" encoding="UTF-8"?>
 <svg xmlns="http://www.w3.org/2000/svg" width="%smm" height="%smm" viewBox="0 0 %[1]s %[2]s" role="img">
 `, number(width), number(height))
-	fmt.Fprintf(&s.buf, "<title>%s</title>\n<desc>%s</desc>\n", escaped(hideTitle(c)), escaped(svgDesc(c)))
-	s.zones(c)
-	s.outline(c)
-	s.backbone(c)
-	s.defects(c)
-	s.labels(c)
+	fmt.Fprintf(&s.buf, "<title>%s</title>\n<desc>%s</desc>\n", escaped(title), escaped(desc))
+	layers(s)
 	s.bar(b.minX, barY)
 	s.buf.WriteString("</svg>\n")
 	if _, err := w.Write(s.buf.Bytes()); err != nil {
