@@ -101,32 +101,17 @@ func (pr *problem) dropStray(s *solution) {
 // residuals; the cost that must fall is the robust one.
 func (pr *problem) descend(s *solution, steps int, enough float64) {
 	s.cost = pr.totalCost(s)
-	lambda := 1e-3
-	for range steps {
+	marquardt(s.cost, steps, enough, func() trial {
 		a, g := pr.normal(s)
-		n := pr.unknowns()
-		accepted := false
-		for range 12 {
-			d, ok := solveDamped(a, g, lambda, n)
-			if ok {
-				next := pr.advanced(s, d)
-				if next.cost <= s.cost {
-					gain := s.cost - next.cost
-					*s = next
-					lambda = max(lambda/10, 1e-12)
-					accepted = true
-					if gain < enough*(1+s.cost) {
-						return
-					}
-					break
-				}
+		return func(lambda float64) (float64, func(), bool) {
+			d, ok := solveDamped(a, g, lambda, pr.unknowns())
+			if !ok {
+				return 0, nil, false
 			}
-			lambda *= 10
+			next := pr.advanced(s, d)
+			return next.cost, func() { *s = next }, true
 		}
-		if !accepted {
-			return
-		}
-	}
+	})
 }
 
 func solveDamped(a *mat.SymDense, g *mat.VecDense, lambda float64, n int) (*mat.VecDense, bool) {
@@ -139,13 +124,7 @@ func solveDamped(a *mat.SymDense, g *mat.VecDense, lambda float64, n int) (*mat.
 	if !c.Factorize(b) {
 		return nil, false
 	}
-	d := mat.NewVecDense(n, nil)
-	if err := c.SolveVecTo(d, g); err != nil {
-		if _, near := err.(mat.Condition); !near { //nolint:errorlint // gonum returns the value itself
-			return nil, false
-		}
-	}
-	return d, true
+	return solvedBy(&c, g)
 }
 
 func (pr *problem) advanced(s *solution, d *mat.VecDense) solution {

@@ -3,10 +3,7 @@ package calibrate
 import (
 	"image"
 	"math"
-	"runtime"
 	"slices"
-
-	"golang.org/x/sync/errgroup"
 
 	"hidechart/hide"
 	"hidechart/pix"
@@ -36,23 +33,7 @@ func FindSurveyTags(name string, linearGrey *pix.Image) ([]Sighting, error) {
 		return nil, twice(name, slices.Compact(double))
 	}
 	raw = slices.CompactFunc(raw, func(a, b rawTag) bool { return a.id == b.id })
-	all, ok := make([]Sighting, len(raw)), make([]bool, len(raw))
-	var cores errgroup.Group
-	cores.SetLimit(runtime.GOMAXPROCS(0))
-	for i, t := range raw {
-		cores.Go(func() error {
-			all[i], ok[i] = refineTag(linearGrey, t)
-			return nil
-		})
-	}
-	_ = cores.Wait() // no task fails
-	seen := make([]Sighting, 0, len(raw))
-	for i, s := range all {
-		if ok[i] {
-			seen = append(seen, s)
-		}
-	}
-	return seen, nil
+	return refined(linearGrey, raw), nil
 }
 
 // twoSquares says that two finds of one id are two squares: the library reports the

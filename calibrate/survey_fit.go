@@ -9,31 +9,18 @@ import (
 // descend is Levenberg-Marquardt over all unknowns (see problem.descend).
 func (b *bundle) descend(s *bundleState, steps int, enough, heights float64) {
 	s.cost = b.cost(s, heights)
-	lambda := 1e-3
-	for range steps {
+	marquardt(s.cost, steps, enough, func() trial {
 		a, g := b.normal(s, heights)
-		accepted := false
-		for range 12 {
-			if d, ok := solveScaled(a, g, lambda); ok {
-				next := b.stepped(s, d.RawVector().Data)
-				next.cost = b.cost(&next, heights)
-				if next.cost <= s.cost { // false for NaN
-					gain := s.cost - next.cost
-					*s = next
-					lambda = max(lambda/10, 1e-12)
-					accepted = true
-					if gain < enough*(1+s.cost) {
-						return
-					}
-					break
-				}
+		return func(lambda float64) (float64, func(), bool) {
+			d, ok := solveScaled(a, g, lambda)
+			if !ok {
+				return 0, nil, false
 			}
-			lambda *= 10
+			next := b.stepped(s, d.RawVector().Data)
+			next.cost = b.cost(&next, heights)
+			return next.cost, func() { *s = next }, true
 		}
-		if !accepted {
-			return
-		}
-	}
+	})
 }
 
 // solveScaled is a damped step with unit diagonal (Jacobi scaling): unknowns
@@ -50,11 +37,9 @@ func solveScaled(a *mat.SymDense, g *mat.VecDense, lambda float64) (*mat.VecDens
 	if !c.Factorize(scaled) {
 		return nil, false
 	}
-	d := mat.NewVecDense(n, nil)
-	if err := c.SolveVecTo(d, right); err != nil {
-		if _, near := err.(mat.Condition); !near { //nolint:errorlint // gonum returns the value itself
-			return nil, false
-		}
+	d, ok := solvedBy(&c, right)
+	if !ok {
+		return nil, false
 	}
 	for i := range n {
 		d.SetVec(i, d.AtVec(i)*scale[i])

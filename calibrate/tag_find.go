@@ -41,13 +41,22 @@ func FindTags(linearGrey *pix.Image, rig Rig) ([]Sighting, error) {
 	if err != nil {
 		return nil, err
 	}
+	var single []rawTag
+	for i, t := range raw {
+		if (i == 0 || raw[i-1].id != t.id) && (i+1 == len(raw) || raw[i+1].id != t.id) {
+			single = append(single, t)
+		}
+	}
+	return refined(linearGrey, single), nil
+}
+
+// refined fits the corners of all tags, side by side; one that cannot be fitted is
+// left out.
+func refined(linearGrey *pix.Image, raw []rawTag) []Sighting {
 	all, ok := make([]Sighting, len(raw)), make([]bool, len(raw))
 	var cores errgroup.Group
 	cores.SetLimit(runtime.GOMAXPROCS(0))
 	for i, t := range raw {
-		if (i > 0 && raw[i-1].id == t.id) || (i+1 < len(raw) && raw[i+1].id == t.id) {
-			continue
-		}
 		cores.Go(func() error {
 			all[i], ok[i] = refineTag(linearGrey, t)
 			return nil
@@ -60,7 +69,7 @@ func FindTags(linearGrey *pix.Image, rig Rig) ([]Sighting, error) {
 			seen = append(seen, s)
 		}
 	}
-	return seen, nil
+	return seen
 }
 
 // searchTags looks in ever larger pictures until half the rig's tags, or six,
