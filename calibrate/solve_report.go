@@ -105,7 +105,7 @@ func (pr *problem) flags(s solution, f Fit, unknown []int) []hide.Flag {
 		flag("tag_unknown", float64(len(unknown)), "tags", "tags seen that rig.yaml does not list: %s", idList(unknown))
 	}
 	if !pr.lens {
-		flag("lens_from_tags", 200*f.LensU, "percent", "no lens file: the lens was fitted to this capture's tags and adds %.2f %% to the area's uncertainty", 200*f.LensU)
+		flag("lens_from_tags", 200*f.LensU, "percent", "no lens file: the lens was fitted to this capture's tags and adds %s to the area's uncertainty", percentWords(200*f.LensU))
 	}
 	return out
 }
@@ -231,4 +231,13 @@ func densified(r hide.Ring) hide.Ring {
 		}
 	}
 	return out
+}
+
+// percentWords writes a share of the area; what would round to nothing is not
+// told to be nothing.
+func percentWords(percent float64) string {
+	if percent < 0.005 {
+		return "less than 0.01 %"
+	}
+	return fmt.Sprintf("%.2f %%", percent)
 }

@@ -245,7 +245,7 @@ func (t *tiles) flags(f Fit, problems []*problem, unknown []int, fitted bool, na
 		flag("tag_unknown", float64(len(unknown)), "tags", "tags seen that rig.yaml does not list: %s", idList(unknown))
 	}
 	if fitted {
-		flag("lens_from_tags", 200*f.LensU, "percent", "no lens file: the lens was fitted to this capture's tags and adds %.2f %% to the area's uncertainty", 200*f.LensU)
+		flag("lens_from_tags", 200*f.LensU, "percent", "no lens file: the lens was fitted to this capture's tags and adds %s to the area's uncertainty", percentWords(200*f.LensU))
 	}
 	if a, b, mm := t.apart(problems); mm > apartMM {
 		flag("tiles_disagree", mm, "mm", "%s and %s put the tags that both show %.1f mm apart: lines there may look double; give a lens file, or more tags", name(a), name(b), mm)

@@ -158,7 +158,7 @@ func (p *overlayPlan) layText(l *lettering) {
 	p.columns = 1
 	if !across {
 		p.mapAt.x1 = math.Round(right)
-		p.columns = int(width / legendWidth)
+		p.columns = max(1, int(width/(legendWidth*c)))
 		p.legendAt = frame{1.5 * c, 0, right, p.cautionY - 0.5*c}
 	}
 	note := p.legendAt.width() / float64(p.columns)

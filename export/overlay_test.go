@@ -199,6 +199,7 @@ func TestLettersAreLegible(t *testing.T) {
 		for _, s := range p.flags {
 			assert.LessOrEqual(t, l.width(s, p.capital, true), float64(p.size.X)-2.5*p.capital)
 		}
+		assert.GreaterOrEqual(t, p.legendAt.width()/float64(p.columns), (legendWidth-1)*p.capital, "a legend's column holds its words")
 		assert.Less(t, p.legendAt.y0+p.capital*(legendStep*float64(p.legendRows())+lineStep*float64(len(p.notes)+1)), p.cautionY)
 		assert.Greater(t, p.mapAt.height(), 0.4*float64(p.size.Y), "the map is the largest part")
 	}
