@@ -62,18 +62,20 @@ func lineMark(half float64, strength func(q float64) float64) func(spot) bool {
 	}
 }
 
-// scratch is a scrape: a bundle of thin, nearly straight, parallel lines.
+// scratch is a scrape of a thorn, a wire or a nail: one thin stroke or a bundle,
+// each stroke nearly straight, side by side or spreading from one end.
 func (m *maker) scratch() (defect, bool) {
 	from, ok := m.anywhere(15)
 	if !ok {
 		return defect{}, false
 	}
 	d := defect{kind: hide.Scratch, visibility: m.vis(), open: m.chance(.3)}
-	heading, bend, length := m.turn(), m.in(-.5, .5), m.log(20, 320)
-	gap := m.log(1, 7)
-	tone := m.tone(d.visibility*m.in(.12, .4), .65)
+	heading, bend, length := m.turn(), math.Pow(m.in(-.8, .8), 3), m.log(20, 320) // most of them straight
+	gap, spread := m.log(1, 9), math.Max(0, m.in(-.15, .25))
+	tone := m.tone(d.visibility*m.in(.12, .4), .45)
 	for i, n := 0, m.count(1, 6); i < n; i++ {
 		off := gap * (float64(i) - float64(n-1)/2) * m.in(.7, 1.3)
+		heading := heading + spread*m.in(-1, 1)
 		start, end := m.in(0, .35)*length, m.in(.6, 1)*length
 		sin, cos := math.Sincos(heading)
 		p := hide.Point{X: from.X + hide.MM(start*cos-off*sin), Y: from.Y + hide.MM(start*sin+off*cos)}
@@ -81,7 +83,7 @@ func (m *maker) scratch() (defect, bool) {
 		if len(pts) < 5 {
 			continue
 		}
-		d.parts = append(d.parts, m.groove(pts, m.log(.22, .8), d.visibility, tone))
+		d.parts = append(d.parts, m.groove(pts, m.log(.22, 1.3), d.visibility, tone))
 	}
 	return d, len(d.parts) > 0
 }
