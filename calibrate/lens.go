@@ -20,8 +20,8 @@ type Lens struct {
 // impossible values.
 func ParseLens(data []byte) (Lens, error) {
 	var f LensFile
-	if err := strictYAML(data, &f); err != nil {
-		return Lens{}, hide.Faultf(hide.Invalid, "lens.yaml: %s", yamlWords(err))
+	if err := hide.DecodeYAMLFull(data, "lens.yaml", &f); err != nil {
+		return Lens{}, err
 	}
 	t := LensTerms(f.Terms)
 	l := Lens{U: LensTerms(f.U), Camera: Camera{FX: t.FX, FY: t.FY, CX: t.CX, CY: t.CY, K1: t.K1, K2: t.K2, P1: t.P1, P2: t.P2, K3: t.K3,

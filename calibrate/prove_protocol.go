@@ -85,8 +85,8 @@ type protocolFile struct {
 // that make no sense. Runs that are missing are found by Prove.
 func ParseProtocol(data []byte) (Protocol, error) {
 	var f protocolFile
-	if err := strictYAML(data, &f); err != nil {
-		return Protocol{}, hide.Faultf(hide.Invalid, "protocol: %s", yamlWords(err))
+	if err := hide.DecodeYAMLFull(data, "protocol", &f); err != nil {
+		return Protocol{}, err
 	}
 	p := Protocol{Place: f.Place, By: f.By, Months: or(f.Months, dueMonths),
 		Limit: hide.ProofLimit{Percent: or(f.Percent, limitPercent), Least: hide.FromDM2(or(f.Least, limitLeastDM2))},

@@ -1,17 +1,11 @@
 package calibrate
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
-	"io"
 	"maps"
 	"math"
-	"regexp"
 	"slices"
 	"strings"
-
-	"gopkg.in/yaml.v3"
 
 	"hidechart/hide"
 )
@@ -51,8 +45,8 @@ type rigFile struct {
 // the key's name, for unknown or repeated keys and for values that no table has.
 func ParseRig(data []byte) (Rig, error) {
 	var f rigFile
-	if err := strictYAML(data, &f); err != nil {
-		return Rig{}, hide.Faultf(hide.Invalid, "rig.yaml: %s", yamlWords(err))
+	if err := hide.DecodeYAMLFull(data, "rig.yaml", &f); err != nil {
+		return Rig{}, err
 	}
 	r := Rig{Width: hide.MM(f.Table.Width), Height: hide.MM(f.Table.Height), TagEdge: hide.MM(f.Tags.Edge),
 		Centres: map[int]hide.Point{}, TurnsDeg: f.Tags.Turns, CentreU: hide.MM(f.Tags.U), ScaleU: f.Tags.ScaleU,
@@ -159,32 +153,4 @@ func (r Rig) TagPolygons(margin hide.MM) []hide.Polygon {
 // Table is the table's outline.
 func (r Rig) Table() hide.Polygon {
 	return hide.Polygon{Outer: hide.Ring{{}, {X: r.Width}, {X: r.Width, Y: r.Height}, {Y: r.Height}}}
-}
-
-// strictYAML decodes one document and refuses unknown keys.
-func strictYAML(data []byte, into any) error {
-	d := yaml.NewDecoder(bytes.NewReader(data))
-	d.KnownFields(true)
-	if err := d.Decode(into); errors.Is(err, io.EOF) {
-		return errors.New("the file is empty")
-	} else if err != nil {
-		return err
-	}
-	if err := d.Decode(new(any)); !errors.Is(err, io.EOF) {
-		return errors.New("more than one document in the file; keep the first")
-	}
-	return nil
-}
-
-var unknownKey = regexp.MustCompile(`line (\d+): field (.+) not found in type .+`)
-
-// yamlWords turns the reader's message into a sentence without Go's type names.
-func yamlWords(err error) string {
-	text := strings.TrimPrefix(err.Error(), "yaml: ")
-	text = strings.TrimPrefix(text, "unmarshal errors:\n")
-	lines := strings.Split(text, "\n")
-	for i, l := range lines {
-		lines[i] = strings.TrimSpace(unknownKey.ReplaceAllString(l, `line $1: unknown key "$2"`))
-	}
-	return strings.Join(lines, "; ")
 }

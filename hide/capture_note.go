@@ -1,13 +1,8 @@
 package hide
 
 import (
-	"bytes"
-	"errors"
 	"fmt"
-	"io"
 	"math"
-	"regexp"
-	"strings"
 
 	"gopkg.in/yaml.v3"
 )
@@ -75,25 +70,10 @@ func (l *readingList) UnmarshalYAML(n *yaml.Node) error {
 		var r readingFile
 		if c.Kind == yaml.ScalarNode {
 			r.Text = c.Value
-		} else if err := decodeKnown(c, &r); err != nil {
+		} else if err := DecodeYAMLNode(c, &r); err != nil {
 			return err
 		}
 		*l = append(*l, r)
-	}
-	return nil
-}
-
-// decodeKnown decodes a node strictly: yaml.v3 forgets to refuse unknown keys
-// below a custom UnmarshalYAML.
-func decodeKnown(n *yaml.Node, into any) error {
-	data, err := yaml.Marshal(n)
-	if err != nil {
-		return err
-	}
-	d := yaml.NewDecoder(bytes.NewReader(data))
-	d.KnownFields(true)
-	if err := d.Decode(into); err != nil {
-		return fmt.Errorf("substance, from line %d on: %w", n.Line, err)
 	}
 	return nil
 }
@@ -106,13 +86,8 @@ func decodeKnown(n *yaml.Node, into any) error {
 // for an unknown or repeated key, a value of the wrong type, or one out of range.
 func ParseCaptureNote(data []byte) (CaptureNote, error) {
 	var f noteFile
-	d := yaml.NewDecoder(bytes.NewReader(data))
-	d.KnownFields(true)
-	if err := d.Decode(&f); err != nil && !errors.Is(err, io.EOF) {
-		return CaptureNote{}, Faultf(Invalid, "capture.yaml: %s", yamlWords(err))
-	}
-	if err := d.Decode(new(any)); !errors.Is(err, io.EOF) {
-		return CaptureNote{}, Faultf(Invalid, "capture.yaml: more than one document in the file; keep the first")
+	if err := DecodeYAML(data, "capture.yaml", &f); err != nil {
+		return CaptureNote{}, err
 	}
 	n := CaptureNote{ID: f.ID, Supplier: f.Supplier, Lot: f.Lot, Article: f.Article, Stamp: f.Stamp,
 		Temper: f.Temper, TempC: f.TempC, Humidity: f.Humidity, Note: f.Note, Side: f.Side}
@@ -212,14 +187,4 @@ func (n CaptureNote) Facts() CaptureFacts {
 		f.Substance = append(f.Substance, Substance{MM: MM(Micron(r.Range.Middle())), Place: r.Place, At: r.At})
 	}
 	return f
-}
-
-var unknownKey = regexp.MustCompile(`line (\d+): field (.+) not found in type \S+`)
-
-// yamlWords turns the reader's message into a sentence without Go's type names.
-func yamlWords(err error) string {
-	text := unknownKey.ReplaceAllString(err.Error(), `line $1: unknown key "$2"`)
-	text = strings.TrimPrefix(text, "yaml: ")
-	text = strings.TrimPrefix(text, "unmarshal errors:\n")
-	return strings.Join(strings.Fields(text), " ")
 }

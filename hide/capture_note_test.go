@@ -76,7 +76,7 @@ func TestCaptureNoteRefuses(t *testing.T) {
 		"humidity_percent: .nan":           "humidity_percent",
 		"backbone_mm: [[1, 2]]":            "backbone_mm",
 		"backbone_mm: [[1, 2], [.inf, 2]]": "backbone_mm",
-		"side: perhaps":                    "bool",
+		"side: perhaps":                    "want true or false",
 		"id: a\n---\nid: b":                "document",
 		"[1, 2":                            "line",
 		"id: {a: b}":                       "line",

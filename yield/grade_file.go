@@ -91,7 +91,7 @@ func FindGradeRule(name string) (GradeRule, error) {
 // filters, of. Error: Invalid, naming what is unknown or contradictory.
 func ParseGradeRule(data []byte) (GradeRule, error) {
 	var f gradeFile
-	if err := decodeYAML(data, "grade rule", &f); err != nil {
+	if err := hide.DecodeYAMLFull(data, "grade rule", &f); err != nil {
 		return GradeRule{}, err
 	}
 	r := GradeRule{Name: f.Rule, Of: f.Of, Source: f.Source, EdgeIgnored: hide.MM(f.EdgeIgnored), RoundPercentTo: f.RoundPercentTo,

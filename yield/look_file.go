@@ -1,12 +1,9 @@
 package yield
 
 import (
-	"bytes"
 	"errors"
 	"fmt"
-	"io"
 	"os"
-	"regexp"
 	"slices"
 	"strings"
 
@@ -53,7 +50,7 @@ func (l *clauseFiles) UnmarshalYAML(n *yaml.Node) error {
 		var f clauseFile
 		if c.Kind == yaml.ScalarNode {
 			f.Rule = Rule(c.Value)
-		} else if err := decodeNode(c, &f); err != nil {
+		} else if err := hide.DecodeYAMLNode(c, &f); err != nil {
 			return err
 		}
 		*l = append(*l, f)
@@ -78,47 +75,6 @@ func (l *wordList) UnmarshalYAML(n *yaml.Node) error {
 	return nil
 }
 
-// decodeNode decodes strictly: yaml.v3 forgets unknown keys below a custom
-// UnmarshalYAML.
-func decodeNode(n *yaml.Node, into any) error {
-	data, err := yaml.Marshal(n)
-	if err != nil {
-		return err
-	}
-	d := yaml.NewDecoder(bytes.NewReader(data))
-	d.KnownFields(true)
-	if err := d.Decode(into); err != nil {
-		return fmt.Errorf("in the entry from line %d on: %w", n.Line, err)
-	}
-	return nil
-}
-
-// decodeYAML decodes one strict document. Error: Invalid, naming what.
-func decodeYAML(data []byte, what string, into any) error {
-	d := yaml.NewDecoder(bytes.NewReader(data))
-	d.KnownFields(true)
-	if err := d.Decode(into); err != nil {
-		if errors.Is(err, io.EOF) {
-			return hide.Faultf(hide.Invalid, "%s: the file is empty", what)
-		}
-		return hide.Faultf(hide.Invalid, "%s: %s", what, yamlWords(err))
-	}
-	if err := d.Decode(new(any)); !errors.Is(err, io.EOF) {
-		return hide.Faultf(hide.Invalid, "%s: more than one document in the file; keep the first", what)
-	}
-	return nil
-}
-
-var unknownKey = regexp.MustCompile(`line (\d+): field (.+) not found in type \S+`)
-
-// yamlWords turns the reader's message into a sentence without Go's type names.
-func yamlWords(err error) string {
-	text := unknownKey.ReplaceAllString(err.Error(), `line $1: unknown key "$2"`)
-	text = strings.ReplaceAll(text, "yaml: ", "")
-	text = strings.ReplaceAll(text, "unmarshal errors:", "")
-	return strings.Join(strings.Fields(text), " ")
-}
-
 // ParseLook reads a look. Keys: look (its name), words, edge_strip_mm,
 // margin_mm, defects, substance_mm {from, to}, temper, finish. Under defects, by
 // kind: a rule (forbidden, counted, not_counted), a clause or a list of clauses
@@ -127,7 +83,7 @@ func yamlWords(err error) string {
 // unknown key, kind, zone or rule, and sizes that contradict each other.
 func ParseLook(data []byte) (Look, error) {
 	var f lookFile
-	if err := decodeYAML(data, "look", &f); err != nil {
+	if err := hide.DecodeYAMLFull(data, "look", &f); err != nil {
 		return Look{}, err
 	}
 	l := Look{Name: f.Look, Words: f.Words, EdgeStrip: hide.MM(f.EdgeStrip), Margin: hide.MM(f.Margin),

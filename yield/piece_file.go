@@ -60,7 +60,7 @@ func ReadPieces(path string) (Pieces, error) {
 func ParsePieces(ending string, data, notes []byte) (Pieces, error) {
 	var n pieceNotes
 	if len(bytes.TrimSpace(notes)) > 0 {
-		if err := decodeYAML(notes, "notes on the pieces", &n); err != nil {
+		if err := hide.DecodeYAMLFull(notes, "notes on the pieces", &n); err != nil {
 			return Pieces{}, err
 		}
 	}

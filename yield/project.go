@@ -86,7 +86,7 @@ func ReadProject(path string) (Project, error) {
 
 func parseProject(data []byte, dir string) (Project, error) {
 	var f projectFile
-	if err := decodeYAML(data, "project", &f); err != nil {
+	if err := hide.DecodeYAMLFull(data, "project", &f); err != nil {
 		return Project{}, err
 	}
 	if err := f.check(); err != nil {
