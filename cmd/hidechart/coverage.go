@@ -29,11 +29,9 @@ func newCoverage() *cobra.Command {
 			if scenes < 1 || scenes > 10000 {
 				return usagef("--scenes %d: want 1 to 10000", scenes)
 			}
-			rows, err := coverageRows(cmd.Context(), first, scenes, cmd.ErrOrStderr())
-			if err != nil {
-				return err
-			}
-			return export.WriteFile(out, func(w io.Writer) error { return writeCoverage(w, rows) })
+			return coverageRows(cmd.Context(), first, scenes, cmd.ErrOrStderr(), func(rows []coverageRow) error {
+				return export.WriteFile(out, func(w io.Writer) error { return writeCoverage(w, rows) })
+			})
 		},
 	}
 	c.Flags().StringVar(&out, "out", "docs/coverage.md", "the table to write")
@@ -55,24 +53,28 @@ type coverageRow struct {
 func (r coverageRow) z() float64 { return r.err / r.u }
 
 // coverageRows measures scene after scene; each capture is removed after it.
-func coverageRows(ctx context.Context, first, n int64, log io.Writer) ([]coverageRow, error) {
+// After each, all so far are saved: a run that is stopped leaves a table of what was run.
+func coverageRows(ctx context.Context, first, n int64, log io.Writer, save func([]coverageRow) error) error {
 	var rows []coverageRow
 	for seed := first; seed < first+n; seed++ {
 		dir, err := os.MkdirTemp("", "hidechart-coverage-")
 		if err != nil {
-			return nil, hide.Wrapf(hide.Internal, err, "coverage")
+			return hide.Wrapf(hide.Internal, err, "coverage")
 		}
 		row, err := coverageOf(seed).run(ctx, dir)
 		_ = os.RemoveAll(dir) // a leftover in the system's temporary folder harms nobody
 		if err != nil {
-			return nil, err
+			return err
 		}
 		rows = append(rows, row)
 		if _, err := io.WriteString(log, coverageLine(row)+"\n"); err != nil {
-			return nil, hide.Wrapf(hide.Internal, err, "coverage")
+			return hide.Wrapf(hide.Internal, err, "coverage")
+		}
+		if err := save(rows); err != nil {
+			return err
 		}
 	}
-	return rows, nil
+	return nil
 }
 
 // run renders the case into dir and measures it.
