@@ -13,7 +13,7 @@ import (
 func csvHeader() []string {
 	return []string{"hide", "supplier", "lot", "article", "id", "kind", "status", "probability", "open", "zone", "area_mm2", "length_mm",
 		"width_mm", "count", "edge_distance_mm", "centre_x_mm", "centre_y_mm", "lights", "advice",
-		"area_u_mm2", "length_u_mm", "width_u_mm"}
+		"area_u_mm2", "length_u_mm", "width_u_mm", "edge_distance_u_mm"}
 }
 
 // WriteCSV writes one line per defect, rejected ones included, with a header
@@ -52,7 +52,7 @@ func csvRow(c hide.Chart, d hide.Defect) []string {
 		strconv.Itoa(d.ID), string(d.Kind), string(d.Status), number(d.Probability), strconv.FormatBool(d.Open), string(d.Zone),
 		number(float64(d.Area)), number(float64(d.Length)), number(float64(d.Width)), count, number(float64(d.EdgeDistance)),
 		number((at.minX + at.maxX) / 2), number((at.minY + at.maxY) / 2), strings.Join(lights, " "), guarded(d.Advice),
-		stated(float64(d.AreaU)), stated(float64(d.LengthU)), stated(float64(d.WidthU))}
+		stated(float64(d.AreaU)), stated(float64(d.LengthU)), stated(float64(d.WidthU)), stated(float64(d.EdgeDistanceU))}
 }
 
 // stated is empty for an uncertainty that nobody stated.

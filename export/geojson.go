@@ -54,11 +54,12 @@ func WriteGeoJSON(w io.Writer, c hide.Chart) error {
 	out.Features = append(out.Features, outlineFeature(c))
 	for _, z := range c.Zones {
 		out.Features = append(out.Features, feature("zone-"+string(z.Zone), z.Geometry, map[string]any{
-			"part": "zone", "zone": z.Zone, "area_mm2": rounded(z.Geometry.Area())}))
+			"part": "zone", "zone": z.Zone, "area_mm2": rounded(z.Geometry.Area()), "area_u_mm2": statedOrNil(float64(c.Area.ZoneAreaU(z.Geometry)))}))
 	}
 	if hasBackbone(c) {
 		out.Features = append(out.Features, feature("backbone", lineGeometry{"LineString", c.Backbone}, map[string]any{
-			"part": "backbone", "from": "neck", "to": "tail", "length_mm": hide.Micron(c.Backbone[0].Distance(c.Backbone[1]))}))
+			"part": "backbone", "from": "neck", "to": "tail", "length_mm": hide.Micron(c.Backbone[0].Distance(c.Backbone[1])),
+			"length_u_mm": statedOrNil(float64(c.BackboneU))}))
 	}
 	for _, d := range c.Defects {
 		out.Features = append(out.Features, defectFeature(d))
@@ -90,7 +91,9 @@ func outlineFeature(c hide.Chart) geoFeature {
 func defectFeature(d hide.Defect) geoFeature {
 	p := map[string]any{"part": "defect", "defect": d.ID, "kind": d.Kind, "status": d.Status, "probability": d.Probability, "open": d.Open,
 		"area_mm2": rounded(d.Area), "length_mm": hide.Micron(d.Length), "width_mm": hide.Micron(d.Width), "zone": d.Zone,
-		"edge_distance_mm": hide.Micron(d.EdgeDistance), "lights": d.Lights}
+		"edge_distance_mm": hide.Micron(d.EdgeDistance), "lights": d.Lights,
+		"area_u_mm2": statedOrNil(float64(d.AreaU)), "length_u_mm": statedOrNil(float64(d.LengthU)), "width_u_mm": statedOrNil(float64(d.WidthU)),
+		"edge_distance_u_mm": statedOrNil(float64(d.EdgeDistanceU))}
 	if d.Count > 0 {
 		p["count"] = d.Count
 	}
@@ -98,6 +101,14 @@ func defectFeature(d hide.Defect) geoFeature {
 		p["advice"] = d.Advice
 	}
 	return feature("defect-"+number(float64(d.ID)), d.Geometry, p)
+}
+
+// statedOrNil is null for an uncertainty that nobody stated.
+func statedOrNil(u float64) any {
+	if u == 0 {
+		return nil
+	}
+	return hide.Micron(hide.MM(u))
 }
 
 func rounded(a hide.MM2) float64 { return hide.Micron(hide.MM(a)) }

@@ -12,12 +12,14 @@ type Chart struct {
 	Area     Area         `json:"area_mm2"`
 	Outline  Polygon      `json:"outline"`
 	Backbone [2]Point     `json:"backbone_mm"` // neck end, tail end
-	Side     bool         `json:"side"`        // a side, cut along the backbone
-	Zones    []ZoneShape  `json:"zones"`
-	Defects  []Defect     `json:"defects"`
-	Flags    []Flag       `json:"flags"`
-	Tags     []TagFit     `json:"tags"`
-	MadeBy   MadeBy       `json:"made_by"`
+	// BackboneU is the standard uncertainty of the backbone's length; 0: not stated.
+	BackboneU MM          `json:"backbone_u_mm,omitempty"`
+	Side      bool        `json:"side"` // a side, cut along the backbone
+	Zones     []ZoneShape `json:"zones"`
+	Defects   []Defect    `json:"defects"`
+	Flags     []Flag      `json:"flags"`
+	Tags      []TagFit    `json:"tags"`
+	MadeBy    MadeBy      `json:"made_by"`
 }
 
 // CaptureFacts says which photographs of which hide the chart was made from.
@@ -92,23 +94,24 @@ type ZoneShape struct {
 
 // Defect is one flaw, found or drawn.
 type Defect struct {
-	ID           int     `json:"id"`
-	Kind         Kind    `json:"kind"`
-	Status       Status  `json:"status"`
-	Probability  float64 `json:"probability"` // that it is a defect at all
-	Open         bool    `json:"open"`        // a scar or bite not healed
-	Geometry     Shape   `json:"geometry"`
-	Area         MM2     `json:"area_mm2"`
-	Length       MM      `json:"length_mm"`
-	Width        MM      `json:"width_mm"`
-	Count        int     `json:"count,omitempty"` // members of a cluster
-	Zone         Zone    `json:"zone"`
-	AreaU        MM2     `json:"area_u_mm2,omitempty"` // standard uncertainties; 0: not stated
-	LengthU      MM      `json:"length_u_mm,omitempty"`
-	WidthU       MM      `json:"width_u_mm,omitempty"`
-	EdgeDistance MM      `json:"edge_distance_mm"`
-	Lights       []Light `json:"lights"`
-	Advice       string  `json:"advice,omitempty"` // what a person should do to be sure
+	ID            int     `json:"id"`
+	Kind          Kind    `json:"kind"`
+	Status        Status  `json:"status"`
+	Probability   float64 `json:"probability"` // that it is a defect at all
+	Open          bool    `json:"open"`        // a scar or bite not healed
+	Geometry      Shape   `json:"geometry"`
+	Area          MM2     `json:"area_mm2"`
+	Length        MM      `json:"length_mm"`
+	Width         MM      `json:"width_mm"`
+	Count         int     `json:"count,omitempty"` // members of a cluster
+	Zone          Zone    `json:"zone"`
+	AreaU         MM2     `json:"area_u_mm2,omitempty"` // standard uncertainties; 0: not stated
+	LengthU       MM      `json:"length_u_mm,omitempty"`
+	WidthU        MM      `json:"width_u_mm,omitempty"`
+	EdgeDistance  MM      `json:"edge_distance_mm"`
+	EdgeDistanceU MM      `json:"edge_distance_u_mm,omitempty"`
+	Lights        []Light `json:"lights"`
+	Advice        string  `json:"advice,omitempty"` // what a person should do to be sure
 	// Evidence is what was measured of it, by the feature's name: what its kind
 	// and probability follow from, and what is learned from a review of it.
 	Evidence map[string]float64 `json:"evidence,omitempty"`
@@ -136,4 +139,12 @@ type MadeBy struct {
 	Version        string `json:"version"`
 	OpenCV         string `json:"opencv"`
 	SettingsSHA256 string `json:"settings_sha256"`
+	// Settings by their keys as a settings file has them, stages as groups; nil: not stored.
+	Settings map[string]any `json:"settings,omitempty"`
+}
+
+// Same tells whether another chart was made by the same program with the same
+// settings, by their hash.
+func (m MadeBy) Same(o MadeBy) bool {
+	return m.Version == o.Version && m.OpenCV == o.OpenCV && m.SettingsSHA256 == o.SettingsSHA256
 }

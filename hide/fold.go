@@ -181,7 +181,7 @@ func (f *folding) chart(c Chart) Chart {
 	slices.SortFunc(c.Defects, func(a, b Defect) int { return a.ID - b.ID })
 	before := c.Outline.Area()
 	c.Outline = withHoles(c.Outline, was, c.Defects)
-	c.Area.Value += c.Outline.Area() - before
+	c.Area = c.Area.changed(c.Outline.Area()-before, handHoles(was, c.Defects))
 	flags := slices.Clone(c.Flags)
 	if f.out.Stale > 0 {
 		flags = append(flags, Flag{Code: "review_stale", Text: fmt.Sprintf("%d decisions of the review were made about another chart and are left out: review the hide again", f.out.Stale)})

@@ -31,6 +31,31 @@ func withHoles(outline Polygon, was, now []Defect) Polygon {
 	return outline
 }
 
+// changed is the area after a review that made it larger by d; u is the standard
+// uncertainty of what the review drew. The budget gets a line of its own, so that its
+// parts still make up the whole (JCGM 100:2008, 5.1.2).
+func (a Area) changed(d, u MM2) Area {
+	a.Value += d
+	if u > 0 {
+		a.Budget = append(slices.Clone(a.Budget), BudgetPart{Source: "review", Quantity: "holes drawn by a reviewer", Value: 0, Unit: "mm²", InputU: float64(u),
+			Distribution: "rectangular", Type: "B", Sensitivity: 1, U: u, Text: "as sure as a hand draws on the picture"})
+		a.U = MM2(math.Hypot(float64(a.U), float64(u)))
+	}
+	return a
+}
+
+// handHoles is the standard uncertainty of the area of all holes that a review drew
+// or drew anew.
+func handHoles(was, now []Defect) MM2 {
+	var square float64
+	for _, d := range now {
+		if d.Kind == Hole && (d.Status == Confirmed || d.Status == Added) && !stillHole(d, was) {
+			square += float64(d.AreaU) * float64(d.AreaU)
+		}
+	}
+	return MM2(math.Sqrt(square))
+}
+
 // stillHole tells whether the review left a hole where and as it was.
 func stillHole(d Defect, now []Defect) bool {
 	return slices.ContainsFunc(now, func(n Defect) bool {

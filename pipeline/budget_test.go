@@ -83,7 +83,7 @@ func TestBudgetLines(t *testing.T) {
 	}
 	// by hand: scale 0.05 % of lengths; 2 m × 1 m seen from 2.5 m, out by hypot(0.6, 0.5) mm
 	height := 0.781 / 2500
-	require.InDelta(t, math.Hypot(0.0005, height), relativeU(got), 2e-6)
+	require.InDelta(t, math.Hypot(0.0005, height), got.LengthU(), 2e-6)
 }
 
 // Sizes carry u: the common part grows with the length, the placing of the ends

@@ -18,18 +18,19 @@ func (m *measured) toChart(version string) hide.Chart {
 	m.ownFlags()
 	area := budget(*m)
 	return hide.Chart{
-		Format:   hide.Format,
-		Capture:  facts,
-		Frame:    hide.Frame{Unit: "mm", Y: "up", MMPerPX: float64(m.mmPerPX), RigSHA256: m.in.rigSum},
-		Area:     area,
-		Outline:  m.outline.Polygon,
-		Backbone: [2]hide.Point{m.frame.Neck, m.frame.Tail},
-		Side:     m.frame.Side,
-		Zones:    nonNil(m.zones),
-		Defects:  nonNil(m.sized(m.defects, area)),
-		Flags:    tidyFlags(m.flags),
-		Tags:     nonNil(m.fit.Tags),
-		MadeBy:   hide.MadeBy{Version: version, OpenCV: pix.OpenCVVersion(), SettingsSHA256: m.in.settings},
+		Format:    hide.Format,
+		Capture:   facts,
+		Frame:     hide.Frame{Unit: "mm", Y: "up", MMPerPX: float64(m.mmPerPX), RigSHA256: m.in.rigSum},
+		Area:      area,
+		Outline:   m.outline.Polygon,
+		Backbone:  [2]hide.Point{m.frame.Neck, m.frame.Tail},
+		BackboneU: m.backboneU(area),
+		Side:      m.frame.Side,
+		Zones:     nonNil(m.zones),
+		Defects:   nonNil(m.sized(m.defects, area)),
+		Flags:     tidyFlags(m.flags),
+		Tags:      nonNil(m.fit.Tags),
+		MadeBy:    hide.MadeBy{Version: version, OpenCV: pix.OpenCVVersion(), SettingsSHA256: m.in.settings, Settings: m.in.stored},
 	}
 }
 

@@ -19,7 +19,7 @@ func chartDone(in inputs, opts Options) (hide.Chart, bool) {
 	if err != nil { // none, or not whole: make it again
 		return c, false
 	}
-	same := c.MadeBy == hide.MadeBy{Version: opts.Version, OpenCV: pix.OpenCVVersion(), SettingsSHA256: in.settings} &&
+	same := c.MadeBy.Same(hide.MadeBy{Version: opts.Version, OpenCV: pix.OpenCVVersion(), SettingsSHA256: in.settings}) &&
 		c.Frame.RigSHA256 == in.rigSum && slices.Equal(c.Capture.Images, in.images)
 	if !same {
 		return c, false

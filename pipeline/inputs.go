@@ -19,7 +19,8 @@ type inputs struct {
 	rig      calibrate.Rig
 	rigSum   string
 	lens     *calibrate.Lens
-	settings string // hash: see settingsSum
+	settings string         // hash: see settingsSum
+	stored   map[string]any // see Params.Settings
 }
 
 // readInputs hashes the files of a capture, reads headers and the rig.
@@ -40,7 +41,10 @@ func readInputs(c Capture, rigPath string, p Params) (inputs, error) {
 	if err != nil {
 		return in, err
 	}
-	in.settings, err = settingsSum(p, c.Note, lensSum)
+	if in.settings, err = settingsSum(p, c.Note, lensSum); err != nil {
+		return in, err
+	}
+	in.stored, err = p.Settings()
 	return in, err
 }
 

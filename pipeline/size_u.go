@@ -6,22 +6,6 @@ import (
 	"hidechart/hide"
 )
 
-// relativeU is the relative standard uncertainty of a length on the chart that is
-// common to all of it: scale, lens and height of the area's budget, halved.
-func relativeU(a hide.Area) float64 {
-	if a.Value <= 0 {
-		return 0
-	}
-	var square float64
-	for _, p := range a.Budget {
-		switch p.Source {
-		case "scale", "lens", "height":
-			square += float64(p.U) * float64(p.U)
-		}
-	}
-	return math.Sqrt(square) / float64(a.Value) / 2
-}
-
 // sized states how sure each defect's sizes are. A hole's edge is placed as the
 // hide's is. Another mark is drawn on the search raster: each side of it lies
 // within a pixel of that or of the photograph, whichever is larger (rectangular,
@@ -29,32 +13,41 @@ func relativeU(a hide.Area) float64 {
 // half a pixel all along at most, one way (half-width half a pixel). What a flaw's
 // border is, where it fades, is a matter of opinion and not in it.
 func (m *measured) sized(defects []hide.Defect, area hide.Area) []hide.Defect {
-	common := relativeU(area)
-	pixel := math.Max(float64(m.pixelMM), float64(m.params.Detect.WorkPixel))
+	pixel := max(m.pixelMM, hide.MM(m.params.Detect.WorkPixel))
+	mark := hide.Placed{End: pixel / hide.MM(math.Sqrt(3)), Border: pixel / 2 / hide.MM(math.Sqrt(3))}
+	edge := m.outline.EdgeU
+	// an isoline is traced to a tenth of a pixel
+	hole := hide.Placed{End: hide.MM(math.Hypot(float64(edge), float64(m.pixelMM)/10)), Border: edge}
 	for i := range defects {
-		d := &defects[i]
-		end, border := pixel/math.Sqrt(3), pixel/2/math.Sqrt(3)
-		if d.Kind == hide.Hole {
-			border = float64(m.outline.EdgeU)
-			end = math.Hypot(border, float64(m.pixelMM)/10) // an isoline is traced to a tenth of a pixel
+		at := mark
+		if defects[i].Kind == hide.Hole {
+			at = hole
 		}
-		length := func(l hide.MM) hide.MM {
-			return hide.MM(math.Sqrt(2*end*end + common*common*float64(l*l)))
-		}
-		d.LengthU, d.WidthU = length(d.Length), length(d.Width)
-		d.AreaU = hide.MM2(math.Hypot(border*perimeterOf(d.Geometry), 2*common*float64(d.Area)))
+		defects[i].SetU(area, at)
 	}
 	return defects
 }
 
-// perimeterOf is the length of all the shape's rings, mm.
-func perimeterOf(s hide.Shape) float64 {
-	var sum hide.MM
-	for _, p := range s {
-		sum += p.Outer.Length()
-		for _, h := range p.Holes {
-			sum += h.Length()
-		}
+const (
+	// foundBackboneU is the standard uncertainty of a backbone's length found from
+	// the outline, as a share of it. 80 rendered hides and sides of known backbone: 0.14 %
+	// RMS; 400 contours made hard on purpose (plane, TestFrameOfInventedHides): each
+	// end within 0.29 % in half of them, 0.92 % in nine of ten. 0.4 % holds for both.
+	foundBackboneU = 0.004
+	// statedEndU is that of each end of a backbone that a person states, mm: to the
+	// next centimetre either way, rectangular, 10/√3.
+	statedEndU hide.MM = 5.8
+)
+
+// backboneU is the standard uncertainty of the backbone's length, mm; 0 without a
+// backbone.
+func (m *measured) backboneU(area hide.Area) hide.MM {
+	l := m.frame.Neck.Distance(m.frame.Tail)
+	switch {
+	case l == 0:
+		return 0
+	case m.in.capture.Note.Backbone != nil:
+		return hide.LengthWithU(l, statedEndU, statedEndU, area.LengthU())
 	}
-	return float64(sum)
+	return hide.LengthWithU(l, 0, 0, math.Hypot(foundBackboneU, area.LengthU()))
 }

@@ -3,6 +3,7 @@ package review
 import (
 	"bufio"
 	"encoding/json"
+	"math"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -43,6 +44,12 @@ func TestEveryActAndItsUndo(t *testing.T) {
 			assert.InDelta(t, 1000, float64(d.Area), 1e-6) // 50 × 20 by hand
 			assert.InDelta(t, 50, float64(d.Length), 1e-6)
 			assert.InDelta(t, 20, float64(d.Width), 1e-6)
+			// u anew, by hand: each end within two pixels of 1 mm, 2/√3 mm; √2 of that for both; the
+			// scale's 400 of 628,000 mm², halved, is 0.016 mm of 50 mm. Border 1/√3 mm along 140 mm.
+			assert.InDelta(t, 1.633, float64(d.LengthU), 1e-3)
+			assert.InDelta(t, 1.633, float64(d.WidthU), 1e-3)
+			assert.InDelta(t, 80.83, float64(d.AreaU), 0.01)
+			assert.InDelta(t, math.Hypot(2/math.Sqrt(3), 0.1), float64(d.EdgeDistanceU), 0.01)
 		}},
 		{ask{Act: hide.ActAdd, Kind: hide.Scar, Drawn: &stroke{Line: line, Width: 4}}, nil, func(s state) {
 			d := s.find(13)

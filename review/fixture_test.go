@@ -39,7 +39,7 @@ func inventedChart(id string, flaws int) hide.Chart {
 	c := hide.Chart{Format: hide.Format, Outline: hide.Polygon{Outer: ring}, Backbone: [2]hide.Point{{X: 60, Y: 450}, {X: 1040, Y: 450}},
 		Capture: hide.CaptureFacts{ID: id, Article: "invented", Images: []hide.ImageFact{}},
 		Frame:   hide.Frame{Unit: "mm", Y: "up", MMPerPX: 1}, Flags: []hide.Flag{}, Tags: []hide.TagFit{}}
-	c.Area = hide.Area{Value: c.Outline.Area(), U: 500}
+	c.Area = hide.Area{Value: c.Outline.Area(), U: 500, Budget: []hide.BudgetPart{{Source: "scale", U: 400}, {Source: "edge", U: 300, InputU: 0.1, Unit: "mm"}}}
 	kinds := []hide.Kind{hide.Scar, hide.Bites, hide.Stain, hide.Vein, hide.Scratch, hide.Wart}
 	for i := range flaws {
 		x, y := 250+float64(i%6)*100, 250+float64(i/6)*90

@@ -95,10 +95,11 @@ func finite(points []hide.Point) bool {
 	})
 }
 
-// measureInto sets what follows from a defect's shape.
+// measureInto sets what follows from a shape that a reviewer made, uncertainties as well.
 func measureInto(d *hide.Defect, c hide.Chart, shape hide.Shape, length, width hide.MM) {
 	d.Geometry, d.Area, d.Length, d.Width = shape, shape.Area(), length, width
 	d.EdgeDistance = plane.EdgeDistance(c.Outline, shape)
+	d.SetU(c.Area, hide.DrawnByHand(c.Frame.MMPerPX))
 	d.Zone = zoneOf(c.Zones, shape)
 }
 

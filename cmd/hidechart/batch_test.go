@@ -7,6 +7,7 @@ import (
 	"image/draw"
 	"image/png"
 	"io/fs"
+	"math"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -240,7 +241,9 @@ func TestSecondRunIsRefused(t *testing.T) {
 func TestStatedFactsReachTheChart(t *testing.T) {
 	dirs, out := lot(t, 1), t.TempDir()
 	write(t, dirs[0], "capture.yaml", "id: hide/1\nsupplier: A\nstamp: 29¹\nsubstance: 4 oz\n")
-	o := hidechart("chart", dirs[0], "--out", out)
+	config := filepath.Join(t.TempDir(), "s.yaml")
+	require.NoError(t, os.WriteFile(config, []byte("spreading_u: 0.004\ncalibrate: {tag_u_mm: 0.3}\n"), 0o600))
+	o := hidechart("chart", dirs[0], "--out", out, "--settings", config)
 	require.Equal(t, statusDone, o.status, o.err)
 	name := export.SafeName("hide/1")
 	requireOnly(t, out, name)
@@ -249,7 +252,42 @@ func TestStatedFactsReachTheChart(t *testing.T) {
 	require.Equal(t, "hide/1", c.Capture.ID)
 	require.Equal(t, "29¹", c.Capture.Stamp)
 	require.InDelta(t, 1.588, float64(c.Capture.Substance[0].MM), 1e-3) // facts.md: 4 oz = 1.588 mm [C]
+	requireSpreading(t, c, filepath.Join(out, name), 0.004)
+	require.Equal(t, 0.3, c.MadeBy.Settings["calibrate"].(map[string]any)["tag_u_mm"])
+	requireSizesWithU(t, c)
+}
+
+// requireSpreading: the share set by hand is the budget's last line, in the file as in the
+// table, and part of u (JCGM 100:2008, 5.1.2).
+func requireSpreading(t *testing.T, c hide.Chart, dir string, set float64) {
+	t.Helper()
+	require.Equal(t, set, c.MadeBy.Settings["spreading_u"])
 	require.Len(t, c.Area.Budget, 5)
+	var square float64
+	for _, b := range c.Area.Budget {
+		square += float64(b.U) * float64(b.U)
+	}
+	line := c.Area.Budget[4]
+	require.Equal(t, "spreading", line.Source)
+	require.InDelta(t, set*float64(c.Area.Value), float64(line.U), 0.01)
+	require.InDelta(t, 100*set, line.InputU, 1e-9)
+	require.InDelta(t, math.Sqrt(square), float64(c.Area.U), 0.01)
+	table, err := os.ReadFile(filepath.Join(dir, export.SafeName(c.Capture.ID)+".budget.txt"))
+	require.NoError(t, err)
+	require.Regexp(t, `spreading.*0\.40`, string(table))
+}
+
+// requireSizesWithU: every length and area that a chart states has its u.
+func requireSizesWithU(t *testing.T, c hide.Chart) {
+	t.Helper()
+	require.NotEmpty(t, c.Defects)
+	require.Greater(t, c.BackboneU, hide.MM(0))
+	for _, d := range c.Defects {
+		require.Greater(t, d.LengthU, hide.MM(0), d.ID)
+		require.Greater(t, d.WidthU, hide.MM(0), d.ID)
+		require.Greater(t, d.AreaU, hide.MM2(0), d.ID)
+		require.Equal(t, d.EdgeDistance > 0, d.EdgeDistanceU > 0, d.ID)
+	}
 }
 
 // Grey and 16-bit photographs give charts with all their files as well.

@@ -1,14 +1,12 @@
 package main
 
 import (
-	"cmp"
 	"fmt"
 	"os"
 	"reflect"
 	"regexp"
 	"slices"
 	"strings"
-	"unicode"
 
 	"github.com/go-viper/mapstructure/v2"
 	"github.com/spf13/pflag"
@@ -71,17 +69,17 @@ func readSettings(flags *pflag.FlagSet, configPath string) (chartSettings, error
 // snakeCase lets MMPerPX match mm_per_px; a yaml tag goes before it.
 func snakeCase(c *mapstructure.DecoderConfig) {
 	c.TagName = "yaml"
-	c.MatchName = func(key, field string) bool { return key == snake(field) }
+	c.MatchName = func(key, field string) bool { return key == pipeline.Snake(field) }
 }
 
 // setDefaults enters every field as a default, so that viper knows its key.
 func setDefaults(v *viper.Viper, prefix string, s reflect.Value) {
 	for i := range s.NumField() {
 		f := s.Type().Field(i)
-		name, _, _ := strings.Cut(f.Tag.Get("yaml"), ",")
-		key := prefix + snake(cmp.Or(name, f.Name))
+		name, own := pipeline.SettingKey(f)
+		key := prefix + name
 		switch {
-		case name == "-": // no setting of its own
+		case !own:
 		case f.Tag.Get("yaml") == ",squash":
 			setDefaults(v, prefix, s.Field(i))
 		case f.Type.Kind() == reflect.Struct:
@@ -90,21 +88,6 @@ func setDefaults(v *viper.Viper, prefix string, s reflect.Value) {
 			v.SetDefault(key, s.Field(i).Interface())
 		}
 	}
-}
-
-// snake writes a Go name as a key: MMPerPX → mm_per_px, MinDM2 → min_dm2.
-func snake(name string) string {
-	r := []rune(name)
-	var out strings.Builder
-	for i, c := range r {
-		starts := unicode.IsUpper(c) && i > 0 &&
-			(!unicode.IsUpper(r[i-1]) || i+1 < len(r) && unicode.IsLower(r[i+1]))
-		if starts {
-			out.WriteByte('_')
-		}
-		out.WriteRune(unicode.ToLower(c))
-	}
-	return out.String()
 }
 
 // knownEnv refuses variables of ours that name no setting: a slip would
@@ -134,7 +117,7 @@ func unmarshalWords(err error) string {
 	return quotedField.ReplaceAllStringFunc(text, func(name string) string {
 		parts := strings.Split(strings.Trim(name, "'"), ".")
 		for i := range parts {
-			parts[i] = snake(parts[i])
+			parts[i] = pipeline.Snake(parts[i])
 		}
 		return strings.Join(parts, ".")
 	})

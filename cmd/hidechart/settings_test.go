@@ -1,12 +1,14 @@
 package main
 
 import (
+	"encoding/json"
 	"path/filepath"
 	"testing"
 
 	"github.com/stretchr/testify/require"
 
 	"hidechart/hide"
+	"hidechart/pipeline"
 )
 
 func settings(t *testing.T, config string, args ...string) (chartSettings, error) {
@@ -31,6 +33,23 @@ func TestSettingsOrder(t *testing.T) {
 	require.Equal(t, "a", s.Out)
 	require.Equal(t, 1, s.AtOnce)
 	require.InDelta(t, 2, float64(s.Params.CoarseMMPerPX), 0, "default")
+}
+
+// What a chart stores of its settings gives the same settings when it is read back as a
+// settings file (JSON is YAML), every one of them.
+func TestStoredSettingsReadBack(t *testing.T) {
+	p := pipeline.DefaultParams()
+	p.SpreadingU, p.Outline.EdgeBand, p.Calibrate.TagU, p.MMPerPX, p.MaxPixels = 0.003, 9, 0.4, 0.7, 1e6
+	stored, err := p.Settings()
+	require.NoError(t, err)
+	data, err := json.Marshal(stored)
+	require.NoError(t, err)
+	require.Less(t, len(data), 4000, "small")
+	dir := t.TempDir()
+	write(t, dir, "s.yaml", string(data))
+	s, err := settings(t, filepath.Join(dir, "s.yaml"))
+	require.NoError(t, err)
+	require.Equal(t, p, s.Params)
 }
 
 func TestUnknownSettingsAreRefused(t *testing.T) {
