@@ -23,6 +23,9 @@ type edgeFit struct {
 
 // Measures of the edge fit.
 const (
+	// The standard deviation of a pixel's own square, 1/√12 px: no edge is sharper,
+	// and one drawn in black and white only lies anywhere in such a square.
+	blurLeastPX = 0.2887
 	// The band to each side of the edge, as a share of a cell: the next cells
 	// begin at 1, and blur must not bring them in.
 	bandCells = 0.45
@@ -41,12 +44,12 @@ const (
 	edgeParts     = 8
 	partAsidePX   = 0.25
 	mostBadParts  = 3
-	blurLeastPX   = 0.15
 	tukeyReach    = 4.685 // 95 % efficiency (Huber 1981)
 	edgeLevelTerm = 8
 	flatBeyond    = 5.0 // deviations of the blur from the edge
-	// The noise is the median of every third residual: enough of them for 2 %.
-	noiseEvery = 3
+	// The blur changes by no more than this factor in a step: on a sharp edge along the
+	// rows a step to the least blur makes the next one leap back, for ever.
+	blurStep = 1.6
 	// Radial terms bend an edge of length L by 6·k1·(r/f)/f · L²/8. With
 	// k1 = 0.15, r/f = 0.6 and f = the picture's longer side this is 0.07 L²/side:
 	// the prior's standard deviation. Short edges are thus kept straight.
@@ -161,21 +164,13 @@ func part(s float64) int { return min(edgeParts-1, int((s+1)/2*edgeParts)) }
 // o2, blur, dark, light and the slopes of both levels along the edge.
 func (e *edgeFit) descend(px []bandPixel, skip [edgeParts]bool, bend float64) bool {
 	v := [edgeLevelTerm]float64{e.o[0], e.o[1], e.o[2], e.blur, e.dark, e.light, 0, 0}
-	const steps = 12
-	var noise float64
-	r := make([]float64, 0, len(px)/noiseEvery+1)
+	const steps, whole = 20, 6
+	r := edgeResiduals{all: make([]float64, 0, len(px)/noiseEvery+1)}
 	for step := range steps {
-		r = r[:0]
-		for i := 0; i < len(px); i += noiseEvery {
-			if p := px[i]; !skip[part(p.s)] {
-				m, _ := edgeModel(v, p)
-				r = append(r, math.Abs(p.v-m))
-			}
-		}
-		if len(r) < leastPixels/noiseEvery {
+		noise, ok := r.noise(px, skip, v)
+		if !ok {
 			return false
 		}
-		noise = max(1.4826*median(r), 1e-4*full16) // below that it is rounding
 		reach := tukeyReach * noise
 		if step < 2 {
 			reach *= 4 // far starts must not lose the edge
@@ -192,16 +187,22 @@ func (e *edgeFit) descend(px []bandPixel, skip [edgeParts]bool, bend float64) bo
 		if err := c.SolveVecTo(delta, mat.NewVecDense(edgeLevelTerm, g[:])); err != nil && step == 0 {
 			return false
 		}
-		moved := 0.0
+		before := v
 		for i := range v {
 			d := delta.AtVec(i)
 			if i < 4 {
 				d = min(max(d, -1), 1)
-				moved = max(moved, math.Abs(d))
+			}
+			if step >= whole { // a stair of black and white makes whole steps swing about the answer
+				d /= 2
 			}
 			v[i] += d
 		}
-		v[3] = min(max(v[3], blurLeastPX), bandMostPX)
+		v[3] = min(max(v[3], blurLeastPX, before[3]/blurStep), bandMostPX, before[3]*blurStep)
+		moved := 0.0
+		for i := range 4 { // after the limits: a blur held at one is settled
+			moved = max(moved, math.Abs(v[i]-before[i]))
+		}
 		if moved < 1e-3 {
 			e.take(v, &c, noise)
 			return true
@@ -231,6 +232,9 @@ func (e *edgeFit) take(v [edgeLevelTerm]float64, c *mat.Cholesky, noise float64)
 		}
 	}
 	e.endVar = ends * noise * noise
+	if e.blur <= blurLeastPX {
+		e.endVar += drawnVar
+	}
 }
 
 // edgeModel is the light at a pixel and its derivatives. A pixel's own square
@@ -291,9 +295,12 @@ func (e edgeFit) badParts(px []bandPixel, skip *[edgeParts]bool) int {
 		num[part(p.s)] += grad[0] * (p.v - m)
 		den[part(p.s)] += grad[0] * grad[0]
 	}
-	bad := 0
+	bad, aside := 0, partAsidePX
+	if e.blur <= blurLeastPX { // a drawn edge goes in steps of a pixel
+		aside += 0.5
+	}
 	for i := range skip {
-		skip[i] = den[i] > 0 && math.Abs(num[i]/den[i]) > partAsidePX
+		skip[i] = den[i] > 0 && math.Abs(num[i]/den[i]) > aside
 		if skip[i] {
 			bad++
 		}
