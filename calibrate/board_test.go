@@ -22,6 +22,12 @@ func sampleBoard() Board { return Board{Columns: 9, Rows: 6, Square: 25} }
 // sample data (Debian package opencv-doc 4.6.0; licence in testdata/lens).
 func sampleViews(t *testing.T) []BoardView {
 	t.Helper()
+	return sampleViewsWith(t, func(grey *pix.Image) ([]pix.Point, error) { return FindBoard(grey, sampleBoard()) })
+}
+
+// sampleViewsWith finds them in another way.
+func sampleViewsWith(t *testing.T, find func(*pix.Image) ([]pix.Point, error)) []BoardView {
+	t.Helper()
 	paths, err := filepath.Glob("testdata/lens/left*.jpg")
 	require.NoError(t, err)
 	require.Len(t, paths, 13)
@@ -31,7 +37,7 @@ func sampleViews(t *testing.T) []BoardView {
 		require.NoError(t, err)
 		grey, err := pix.Decode(data, pix.DefaultLimits())
 		require.NoError(t, err)
-		corners, err := FindBoard(grey, sampleBoard())
+		corners, err := find(grey)
 		grey.Close()
 		require.NoError(t, err, path)
 		views = append(views, BoardView{Name: filepath.Base(path), Corners: corners})
