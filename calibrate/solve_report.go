@@ -151,13 +151,14 @@ func (f Fit) AreaU(outline hide.Polygon) float64 {
 }
 
 // AreaParts splits AreaU into what pose and focal length leave open while the
-// lens terms are taken as known, and what the lens terms add to it.
+// lens terms are taken as known, and what the lens terms add to it. Holes count.
 func (f Fit) AreaParts(outline hide.Polygon) (pose, lens float64) {
 	if len(outline.Outer) < 3 {
 		return 0, 0
 	}
-	pose = f.areaU(outline.Outer, false)
-	whole := f.areaU(outline.Outer, true)
+	ring := keyholed(outline)
+	pose = f.areaU(ring, false)
+	whole := f.areaU(ring, true)
 	return pose, math.Sqrt(max(0, whole*whole-pose*pose))
 }
 

@@ -24,8 +24,9 @@ func MeasureArea(ctx context.Context, c Capture, rig string, p Params) (AreaMeas
 		return AreaMeasured{}, err
 	}
 	m.ownFlags()
+	edge, _ := m.edgeU()
 	return AreaMeasured{Area: budget(m), Outline: m.outline.Polygon, Flags: tidyFlags(m.flags), Tags: m.fit.Inliers,
-		View: m.view, Height: m.height, PixelMM: m.pixelMM, EdgeU: m.outline.EdgeU}, nil
+		View: m.view, Height: m.height, PixelMM: m.pixelMM, EdgeU: hide.MM(edge)}, nil
 }
 
 // AreaMeasured is a hide's outline and area without its flaws.

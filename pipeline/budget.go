@@ -49,18 +49,6 @@ func scaleParts(m measured, a hide.MM2) []hide.BudgetPart {
 	return []hide.BudgetPart{scale, bent}
 }
 
-// edgePart is the place of the edge along the hide and its holes.
-func edgePart(m measured) hide.BudgetPart {
-	perimeter := m.outline.Polygon.Outer.Length()
-	for _, h := range m.outline.Polygon.Holes {
-		perimeter += h.Length()
-	}
-	u := float64(m.outline.EdgeU)
-	return hide.BudgetPart{Source: "edge", Quantity: "place of the edge, outward", Value: 0, Unit: "mm", InputU: u, Distribution: "normal", Type: "B",
-		Sensitivity: float64(perimeter), U: hide.MM2(u * float64(perimeter)),
-		Text: fmt.Sprintf("edge placed to %.3f mm along %.2f m: blur, pixel, contrast and noise of the edge itself", u, float64(perimeter)/1000)}
-}
-
 // heightPart is how high the grain side lies, whose parallax is taken off.
 func heightPart(m measured) hide.BudgetPart {
 	u, text := heightU(m)

@@ -99,7 +99,8 @@ func TestSizesCarryU(t *testing.T) {
 	// 0.1 % of 1000 mm is 1 mm; each end within a millimetre: √(2/3)
 	require.InDelta(t, math.Sqrt(1+2.0/3), float64(got[0].LengthU), 1e-3)
 	require.InDelta(t, math.Sqrt(2.0/3), float64(got[0].WidthU), 1e-3)
-	require.InDelta(t, math.Hypot(0.05*40, 0.2), float64(got[1].AreaU), 1e-3)
+	// the edge to 0.05 mm, what a rim is to 0.1 mm, along 40 mm; and 0.2 % of 100 mm²
+	require.InDelta(t, math.Hypot(math.Hypot(0.05, 0.1)*40, 0.2), float64(got[1].AreaU), 1e-3)
 	require.Less(t, float64(got[1].LengthU), 0.2)
 }
 

@@ -54,8 +54,21 @@ func (m *measured) ownFlags() {
 	if !m.stated {
 		m.addFlags(hide.Flag{Code: "substance_assumed", Text: fmt.Sprintf("no substance stated: %.1f mm assumed; write substance in capture.yaml for a surer area", m.substance)})
 	}
+	m.lensFlag()
 	if m.pixelMM > coarsePixel {
 		m.addFlags(hide.Flag{Code: "coarse_photo", Text: fmt.Sprintf("a photograph's pixel is %.1f mm on the table: small holes and fine scratches cannot be seen; use a camera of more pixels", m.pixelMM)})
+	}
+}
+
+// lensFlag states what the missing lens file costs this hide: the fit knows where the
+// tags lie, not yet the outline.
+func (m *measured) lensFlag() {
+	_, lens := m.fit.AreaParts(m.outline.Polygon)
+	for i := range m.flags {
+		if f := &m.flags[i]; f.Code == "lens_from_tags" {
+			f.Value, f.Unit = 100*lens, "percent"
+			f.Text = fmt.Sprintf("no lens file: the lens was fitted to the tags of this capture, %d of them, and adds %.2g %% of the area to its standard uncertainty", m.fit.Inliers, f.Value)
+		}
 	}
 }
 

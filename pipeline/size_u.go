@@ -15,7 +15,8 @@ import (
 func (m *measured) sized(defects []hide.Defect, area hide.Area) []hide.Defect {
 	pixel := max(m.pixelMM, hide.MM(m.params.Detect.WorkPixel))
 	mark := hide.Placed{End: pixel / hide.MM(math.Sqrt(3)), Border: pixel / 2 / hide.MM(math.Sqrt(3))}
-	edge := m.outline.EdgeU
+	u, _ := m.edgeU()
+	edge := hide.MM(u)
 	// an isoline is traced to a tenth of a pixel
 	hole := hide.Placed{End: hide.MM(math.Hypot(float64(edge), float64(m.pixelMM)/10)), Border: edge}
 	for i := range defects {
