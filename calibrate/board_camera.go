@@ -10,10 +10,18 @@ import (
 // LensTerms are a camera's focal lengths and principal point (px, pixel centres
 // at integers) and its lens terms (Brown 1971, in OpenCV's order and sign: k are
 // radial, p tangential, of the undistorted direction). The same type carries
-// their standard uncertainties; a term that was held has uncertainty 0.
+// their standard uncertainties; a term that was held has uncertainty 0. The keys are
+// those of lens.yaml.
 type LensTerms struct {
-	FX, FY, CX, CY     float64
-	K1, K2, P1, P2, K3 float64
+	FX float64 `yaml:"fx"`
+	FY float64 `yaml:"fy"`
+	CX float64 `yaml:"cx"`
+	CY float64 `yaml:"cy"`
+	K1 float64 `yaml:"k1"`
+	K2 float64 `yaml:"k2"`
+	P1 float64 `yaml:"p1"`
+	P2 float64 `yaml:"p2"`
+	K3 float64 `yaml:"k3,omitempty"`
 }
 
 // termCount is the number of LensTerms; k3 is the last.

@@ -23,8 +23,8 @@ func ParseLens(data []byte) (Lens, error) {
 	if err := hide.DecodeYAMLFull(data, "lens.yaml", &f); err != nil {
 		return Lens{}, err
 	}
-	t := LensTerms(f.Terms)
-	l := Lens{U: LensTerms(f.U), Camera: Camera{FX: t.FX, FY: t.FY, CX: t.CX, CY: t.CY, K1: t.K1, K2: t.K2, P1: t.P1, P2: t.P2, K3: t.K3,
+	t := f.Terms
+	l := Lens{U: f.U, Camera: Camera{FX: t.FX, FY: t.FY, CX: t.CX, CY: t.CY, K1: t.K1, K2: t.K2, P1: t.P1, P2: t.P2, K3: t.K3,
 		Width: f.SizePX[0], Height: f.SizePX[1]}}
 	return l, l.Validate()
 }

@@ -15,27 +15,14 @@ import (
 // and u; the rest is for people.
 type LensFile struct {
 	SizePX  [2]int         `yaml:"size_px,flow"` // width, height
-	Terms   LensFileTerms  `yaml:"terms"`
-	U       LensFileTerms  `yaml:"u"`
+	Terms   LensTerms      `yaml:"terms"`
+	U       LensTerms      `yaml:"u"`
 	RMSPX   float64        `yaml:"rms_px"`
 	MeanPX  float64        `yaml:"mean_px"`
 	Reach   float64        `yaml:"reach,omitempty"` // share of the photograph that corners reach over
 	Views   []LensFileView `yaml:"views"`
 	Dropped []LensFileDrop `yaml:"dropped,omitempty"`
 	Notes   []string       `yaml:"notes,omitempty"`
-}
-
-// LensFileTerms are lens terms by name.
-type LensFileTerms struct {
-	FX float64 `yaml:"fx"`
-	FY float64 `yaml:"fy"`
-	CX float64 `yaml:"cx"`
-	CY float64 `yaml:"cy"`
-	K1 float64 `yaml:"k1"`
-	K2 float64 `yaml:"k2"`
-	P1 float64 `yaml:"p1"`
-	P2 float64 `yaml:"p2"`
-	K3 float64 `yaml:"k3,omitempty"`
 }
 
 // LensFileView is how one photograph agrees with the fit.
@@ -54,7 +41,7 @@ type LensFileDrop struct {
 
 // File returns what lens.yaml says of the fit.
 func (f BoardFit) File() LensFile {
-	out := LensFile{SizePX: [2]int{f.Size.X, f.Size.Y}, Terms: LensFileTerms(f.Terms), U: LensFileTerms(f.U),
+	out := LensFile{SizePX: [2]int{f.Size.X, f.Size.Y}, Terms: f.Terms, U: f.U,
 		RMSPX: float64(f.RMS), MeanPX: float64(f.Mean), Reach: f.Coverage}
 	for _, v := range f.Views {
 		out.Views = append(out.Views, LensFileView{Photo: v.Name, RMSPX: float64(v.RMS), MeanPX: float64(v.Mean), MaxPX: float64(v.Max)})

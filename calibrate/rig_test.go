@@ -74,7 +74,7 @@ func FuzzParseRig(f *testing.F) {
 }
 
 func TestParseLens(t *testing.T) {
-	file := LensFile{SizePX: [2]int{6000, 4000}, Terms: LensFileTerms{FX: 4300, FY: 4310, CX: 3010, CY: 1990, K1: -0.1, K3: 0.01}, U: LensFileTerms{FX: 3, FY: 3}}
+	file := LensFile{SizePX: [2]int{6000, 4000}, Terms: LensTerms{FX: 4300, FY: 4310, CX: 3010, CY: 1990, K1: -0.1, K3: 0.01}, U: LensTerms{FX: 3, FY: 3}}
 	data, err := file.Encode()
 	require.NoError(t, err)
 	l, err := ParseLens(data)

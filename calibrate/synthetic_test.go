@@ -267,39 +267,3 @@ func TestLensFileFixesTheHeight(t *testing.T) {
 	require.ErrorIs(t, err, hide.NotMeasurable)
 	require.ErrorContains(t, err, "4000 × 4000")
 }
-
-func TestSharedView(t *testing.T) {
-	rnd := newRand(8)
-	v, rig := someCamera(rnd), gridRig(12)
-	bumped := v
-	bumped.T[0] += 5 // the tripod was touched
-	bumped.R = product(rotation([3]float64{0, 0, 0.002}), v.R)
-	seen := map[hide.Light][]Sighting{
-		hide.Top:   sightings(v, rig, rnd, 0.05, 0)[2:],
-		hide.RakeE: sightings(v, rig, rnd, 0.05, 0),
-		hide.RakeN: sightings(bumped, rig, rnd, 0.05, 0),
-		hide.Empty: sightings(v, rig, rnd, 0.05, 0),
-		hide.Back:  sightings(v, rig, rnd, 0.05, 0)[:1],
-	}
-	got, err := SolveShared(rig, frame, seen, nil, DefaultParams())
-	require.NoError(t, err)
-	require.Equal(t, []hide.Light{hide.RakeN}, got.Moved)
-	require.Equal(t, got.Views[hide.Top], got.Views[hide.Empty])
-	require.Equal(t, got.Views[hide.Top], got.Views[hide.Back])
-	for l, truth := range map[hide.Light]View{hide.Top: v, hide.RakeN: bumped} {
-		mean, worst, _ := planeError(truth, got.Views[l], 90, 90, 3210, 2510)
-		require.Less(t, mean, 0.06, l)
-		require.Less(t, worst, 0.2, l)
-	}
-	require.True(t, hasFlag(got.Fit, "light_moved", "the camera or table moved before rake-n"))
-	require.True(t, hasFlag(got.Fit, "light_unchecked", "too few"))
-	require.Equal(t, hide.Top, got.Fit.Tags[0].Light)
-	require.Len(t, got.Fit.Tags, 10+12+12+12+1)
-
-	delete(seen, hide.RakeE)
-	delete(seen, hide.RakeN)
-	seen[hide.Top] = sightings(bumped, rig, rnd, 0.05, 0)[:3] // moved, and too few to pose
-	_, err = SolveShared(rig, frame, seen, nil, DefaultParams())
-	require.ErrorIs(t, err, hide.NotMeasurable)
-	require.ErrorContains(t, err, "top")
-}

@@ -35,10 +35,25 @@ func TestTagsAgain(t *testing.T) {
 		if off > 10 {
 			// what is taken for an edge there lies far from the old place
 			far, _ := apart(from, again)
-			require.True(t, len(again) < 4 || math.Abs(far) > agreePX)
+			require.True(t, len(again) < 4 || math.Abs(far) > 0.3) // what counts as not moved
 			continue
 		}
 		require.GreaterOrEqual(t, n, 16)
 		require.Less(t, d, 0.05)
 	}
+}
+
+// apart is the median distance of the good corners that two photographs share.
+func apart(a, b []Sighting) (px float64, common int) {
+	var d []float64
+	for _, s := range a {
+		for _, t := range b {
+			for k := range s.Corners {
+				if s.ID == t.ID && s.Good[k] && t.Good[k] {
+					d = append(d, math.Hypot(float64(s.Corners[k].X-t.Corners[k].X), float64(s.Corners[k].Y-t.Corners[k].Y)))
+				}
+			}
+		}
+	}
+	return median(d), len(d)
 }
