@@ -79,7 +79,9 @@ func (p Protocol) oneTable(charts map[string]ProofChart, first hide.Chart) error
 		switch {
 		case c.Frame.RigSHA256 != first.Frame.RigSHA256:
 			return hide.Faultf(hide.Conflict, "chart %s was made with another rig file than %s: they do not prove one table", r.Chart, p.Runs[0].Chart)
-		case !c.MadeBy.Same(first.MadeBy):
+		case c.Frame.LensSHA256 != first.Frame.LensSHA256:
+			return hide.Faultf(hide.Conflict, "chart %s was made with another lens file than %s: they do not prove one table", r.Chart, p.Runs[0].Chart)
+		case !c.MadeBy.SameSettings(first.MadeBy):
 			return hide.Faultf(hide.Conflict, "chart %s was made by another version or with other settings than %s", r.Chart, p.Runs[0].Chart)
 		}
 	}

@@ -139,6 +139,7 @@ func TestProveRefusesMixedCharts(t *testing.T) {
 	for _, spoil := range []func(c *hide.Chart){
 		func(c *hide.Chart) { c.Frame.RigSHA256 = "other" },
 		func(c *hide.Chart) { c.MadeBy.SettingsSHA256 = "other" },
+		func(c *hide.Chart) { c.Frame.LensSHA256 = "other" },
 	} {
 		p, charts := wholeTest([10]float64{})
 		c := charts["large-5"]
@@ -147,6 +148,24 @@ func TestProveRefusesMixedCharts(t *testing.T) {
 		_, err := Prove(p, charts, proofDay())
 		require.ErrorIs(t, err, hide.Conflict)
 	}
+}
+
+// Templates have an id and a substance each in capture.yaml, which count into the
+// settings' hash: charts that hold their settings are compared by those.
+func TestProveTakesTemplatesWithNotesOfTheirOwn(t *testing.T) {
+	p, charts := wholeTest([10]float64{})
+	for name, c := range charts {
+		c.Chart.MadeBy.SettingsSHA256 = "of " + name
+		c.Chart.MadeBy.Settings = map[string]any{"margin": 40.0, "calibrate": map[string]any{"few_tags": 8.0}}
+		charts[name] = c
+	}
+	_, err := Prove(p, charts, proofDay())
+	require.NoError(t, err)
+	c := charts["large-5"]
+	c.Chart.MadeBy.Settings = map[string]any{"margin": 50.0, "calibrate": map[string]any{"few_tags": 8.0}}
+	charts["large-5"] = c
+	_, err = Prove(p, charts, proofDay())
+	require.ErrorIs(t, err, hide.Conflict)
 }
 
 const goodProtocol = `

@@ -1,5 +1,7 @@
 package hide
 
+import "reflect"
+
 // Format names the version of the chart file.
 const Format = "hidechart 1"
 
@@ -59,6 +61,8 @@ type Frame struct {
 	Y         string  `json:"y"`    // "up"
 	MMPerPX   float64 `json:"mm_per_px"`
 	RigSHA256 string  `json:"rig_sha256"`
+	// LensSHA256 is of the lens file; empty: none, or not stated.
+	LensSHA256 string `json:"lens_sha256,omitempty"`
 }
 
 // Area is an area with its standard uncertainty (JCGM 100:2008).
@@ -147,4 +151,14 @@ type MadeBy struct {
 // settings, by their hash.
 func (m MadeBy) Same(o MadeBy) bool {
 	return m.Version == o.Version && m.OpenCV == o.OpenCV && m.SettingsSHA256 == o.SettingsSHA256
+}
+
+// SameSettings tells whether another chart was made by the same program with the
+// same settings, whatever capture.yaml says of each hide: that counts into the hash.
+// Charts that hold no settings are told apart by their hashes.
+func (m MadeBy) SameSettings(o MadeBy) bool {
+	if m.Settings == nil || o.Settings == nil {
+		return m.Same(o)
+	}
+	return m.Version == o.Version && m.OpenCV == o.OpenCV && reflect.DeepEqual(m.Settings, o.Settings)
 }

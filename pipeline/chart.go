@@ -20,7 +20,7 @@ func (m *measured) toChart(version string) hide.Chart {
 	return hide.Chart{
 		Format:    hide.Format,
 		Capture:   facts,
-		Frame:     hide.Frame{Unit: "mm", Y: "up", MMPerPX: float64(m.mmPerPX), RigSHA256: m.in.rigSum},
+		Frame:     hide.Frame{Unit: "mm", Y: "up", MMPerPX: float64(m.mmPerPX), RigSHA256: m.in.rigSum, LensSHA256: m.in.lensSum},
 		Area:      area,
 		Outline:   m.outline.Polygon,
 		Backbone:  [2]hide.Point{m.frame.Neck, m.frame.Tail},

@@ -18,6 +18,7 @@ type inputs struct {
 	images   []hide.ImageFact // as capture.Photos
 	rig      calibrate.Rig
 	rigSum   string
+	lensSum  string // empty: no lens file
 	lens     *calibrate.Lens
 	settings string         // hash: see settingsSum
 	stored   map[string]any // see Params.Settings
@@ -37,11 +38,11 @@ func readInputs(c Capture, rigPath string, p Params) (inputs, error) {
 	if err := in.sameSize(); err != nil {
 		return in, err
 	}
-	lensSum, err := in.readRig(c.rigPath(rigPath))
-	if err != nil {
+	var err error
+	if in.lensSum, err = in.readRig(c.rigPath(rigPath)); err != nil {
 		return in, err
 	}
-	if in.settings, err = settingsSum(p, c.Note, lensSum); err != nil {
+	if in.settings, err = settingsSum(p, c.Note, in.lensSum); err != nil {
 		return in, err
 	}
 	in.stored, err = p.Settings()
