@@ -32,10 +32,38 @@ func (c *camera) project(p hide.Point, above float64) pix.Point {
 	return pix.Point{X: hide.PX(c.fx*u + c.cx), Y: hide.PX(c.fy*v + c.cy)}
 }
 
+// leastSlope is how much farther out a direction lands for each step outward,
+// at least. Beyond where the lens terms fall below it (far outside every picture) they
+// no longer mean anything, and would fold what lies beside a picture into it.
+const leastSlope = 0.2
+
+// distort sends a direction through the lens.
 func (c *camera) distort(a, b float64) (u, v float64) {
 	q := a*a + b*b
+	if most := c.reach(); q > most {
+		f := math.Sqrt(most / q)
+		u, v = c.distort(a*f, b*f)
+		return u + leastSlope*a*(1-f), v + leastSlope*b*(1-f)
+	}
 	radial := 1 + q*(c.k1+q*c.k2)
 	return a*radial + 2*c.p1*a*b + c.p2*(q+2*a*a), b*radial + c.p1*(q+2*b*b) + 2*c.p2*a*b
+}
+
+// reach is the square of the radius at which a step outward falls to leastSlope:
+// the first root of 1 + 3·k1·q + 5·k2·q² = leastSlope.
+func (c *camera) reach() float64 {
+	if c.k1 >= 0 && c.k2 >= 0 {
+		return math.Inf(1)
+	}
+	half, room := 1.5*c.k1, 1-leastSlope
+	d := half*half - 5*c.k2*room
+	if d < 0 {
+		return math.Inf(1)
+	}
+	if q := room / (-half + math.Sqrt(d)); q > 0 {
+		return q * (1 - 1e-9) // so that the recursion ends
+	}
+	return math.Inf(1)
 }
 
 // ground returns the point at a height above the table that a pixel sees.
