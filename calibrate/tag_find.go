@@ -17,6 +17,7 @@ type Sighting struct {
 	SD      [4]hide.PX   // standard uncertainty of each corner in each direction, from the edge fits
 	Good    [4]bool      // false where an edge that makes the corner is covered or blurred away
 	Blur    hide.PX      // standard deviation of the edges' blur; 0 when no edge is good
+	Smear   hide.PX      // the blur of the edge that is second in it: more than Blur where the camera moved
 	Dark    float64      // linear light of the black border, 0 to 1
 	Light   float64      // linear light of the white border, 0 to 1
 }
@@ -148,7 +149,7 @@ func refineTag(linear *pix.Image, t rawTag) (Sighting, bool) {
 			}
 		}
 	}
-	useful, n := false, 0.0
+	useful, n, most := false, 0.0, hide.PX(0)
 	for k := range corners {
 		a, b := edges[(k+3)%4], edges[k]
 		s.Corners[k] = pix.Point{X: hide.PX(corners[k][0]), Y: hide.PX(corners[k][1])}
@@ -157,6 +158,8 @@ func refineTag(linear *pix.Image, t rawTag) (Sighting, bool) {
 		useful = useful || s.Good[k]
 		if b.good {
 			s.Blur += hide.PX(b.blur)
+			s.Smear = max(s.Smear, min(most, hide.PX(b.blur)))
+			most = max(most, hide.PX(b.blur))
 			s.Dark += b.dark / full16
 			s.Light += b.light / full16
 			n++

@@ -34,7 +34,7 @@ type measured struct {
 	pixelMM    hide.MM         // size of a photograph's pixel on the table
 	seen       hide.Ring       // the border of what was photographed, on the plane of the grain side
 	blurMM     hide.MM         // standard deviation of the photograph's blur on the table, read at the tags
-	flat       *calibrate.Flat // how the light falls on the table; nil: not known
+	flat       *calibrate.Flat // what turns light into reflectance, at least evenly; nil: not known
 	photo      export.Photo    // top light, for the picture
 	lights     lightPictures   // for a review
 }
@@ -133,7 +133,7 @@ func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (*
 	}
 	found, err := detect.Find(ctx, in, m.outlineParams())
 	if err == nil {
-		m.flat = evenLight(in.Coarse, in.Tags, in.Seen, found.Outline)
+		m.flat = whitened(evenLight(in.Coarse, in.Tags, in.Seen, found.Outline), r.whites, rig)
 	}
 	return found, err
 }
@@ -162,6 +162,7 @@ func (m *measured) edge(ctx context.Context, found *detect.Found, fine detect.Ph
 	m.lighter = lighterTable(fine, m.outline.Polygon.Outer)
 	m.addFlags(m.outline.Flags...)
 	m.addFlags(hideFlags(fine, m.outline.Polygon, m.seen)...)
+	m.addFlags(lieFlags(fine, m.outline.Polygon, m.in.rig)...)
 	return nil
 }
 

@@ -22,6 +22,7 @@ type rectifier struct {
 	view   calibrate.View
 	fit    calibrate.Fit
 	seen   []calibrate.Sighting // under top light
+	whites []whitePatch         // the tags' paper there
 	flags  []hide.Flag
 	held   map[hide.Light]*pix.Image
 	views  map[hide.Light]calibrate.View
@@ -65,6 +66,9 @@ func (r *rectifier) solveTop() error {
 		return err
 	}
 	r.view, r.fit, err = calibrate.Solve(r.in.rig, image.Pt(lin.Width(), lin.Height()), r.seen, r.in.lens, r.params.Calibrate)
+	if err != nil && overexposed(r.seen) {
+		return hide.Wrapf(kindOf(err, hide.NotMeasurable), err, "overexposed: the tags' white is cut off at full light, expose shorter")
+	}
 	if err != nil {
 		return err
 	}
@@ -72,6 +76,7 @@ func (r *rectifier) solveTop() error {
 		r.fit.Tags[i].Light = hide.Top
 	}
 	r.views[hide.Top] = r.view
+	r.whites = whitesIn(lin, r.seen, r.in.rig)
 	r.flags = append(r.flags, r.fit.Flags...)
 	return nil
 }
@@ -125,8 +130,9 @@ func (r *rectifier) viewFor(l hide.Light, lin *pix.Image) (calibrate.View, error
 	if err != nil {
 		return r.view, hide.Wrapf(kindOf(err, hide.NotMeasurable), err, "light %s, whose camera moved by %.1f px", l, moved)
 	}
-	r.flags = append(r.flags, hide.Flag{Code: "light_moved", Value: float64(moved), Unit: "px",
-		Text: fmt.Sprintf("camera or table moved by %.1f px before light %s was taken; it was fitted by itself", moved, l)})
+	mm := float64(r.onTable(seen))
+	r.flags = append(r.flags, hide.Flag{Code: "light_moved", Value: mm, Unit: "mm",
+		Text: fmt.Sprintf("camera or table moved by %.1f mm on the table (%.1f px) before light %s was taken; it was fitted by itself", mm, float64(moved), l)})
 	return v, nil
 }
 
@@ -171,6 +177,23 @@ func shift(a, b []calibrate.Sighting) (hide.PX, int) {
 	}
 	sort.Float64s(all)
 	return hide.PX(all[len(all)/2]), shared
+}
+
+// onTable is the median distance on the table between the same corners under top and
+// in another photograph, both seen through top's view.
+func (r *rectifier) onTable(seen []calibrate.Sighting) hide.MM {
+	ground := func(list []calibrate.Sighting) []calibrate.Sighting {
+		out := slices.Clone(list)
+		for i := range out {
+			for k, c := range out[i].Corners {
+				p := r.view.Ground(c, 0)
+				out[i].Corners[k] = pix.Point{X: hide.PX(p.X), Y: hide.PX(p.Y)}
+			}
+		}
+		return out
+	}
+	mm, _ := shift(ground(r.seen), ground(seen))
+	return hide.MM(mm)
 }
 
 // coarse warps top, back and empty to the coarse grid, all at the grain side's

@@ -18,6 +18,7 @@ type sensor struct {
 	read    float64                // electrons of read noise
 	quality int                    // of the JPEG
 	grey    bool
+	shake   int // pixels by which the camera moves along the rows during the exposure
 	seed    uint64
 	code    []uint8 // linear light, 16 bit, to sRGB
 }
@@ -100,6 +101,7 @@ func (st *stage) photograph(ctx context.Context, g lighting, n sensor) ([]byte, 
 	err = bands(ctx, (h+rows-1)/rows, func(i int) {
 		y0, y1 := i*rows, min((i+1)*rows, h)
 		lin := st.expose(g, lg, y0-n.reach(), y1+n.reach())
+		n.smear(lin, w)
 		n.develop(lin, im, y0, y1, normal)
 	})
 	if err != nil {
