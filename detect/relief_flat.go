@@ -182,15 +182,9 @@ type lieSlope struct {
 // lieShade is how much lighter a cell is than its surroundings because it
 // faces the lamp, relative.
 func lieShade(rake, top []float64, g pix.Grid) (lieSlope, bool) {
-	ratio := make([]float64, len(rake))
+	ratio, alone := make([]float64, len(rake)), slices.Clone(rake)
 	for i := range rake {
 		ratio[i] = rake[i] - top[i]
-		if math.IsNaN(ratio[i]) {
-			ratio[i] = math.NaN()
-		}
-	}
-	alone := slices.Clone(rake)
-	for i := range alone {
 		if math.IsNaN(ratio[i]) {
 			alone[i] = math.NaN()
 		}
@@ -207,7 +201,7 @@ func lieShade(rake, top []float64, g pix.Grid) (lieSlope, bool) {
 			s.v[i] = math.Copysign(min(math.Abs(a[i]), math.Abs(b[i])), a[i])
 		}
 	}
-	return s, true
+	return s, s.relative(g)
 }
 
 // from turns shade into slope for the lamps of a raking light.
@@ -229,7 +223,27 @@ func (s lieSlope) from(l hide.Light, g pix.Grid, tableMM [2]hide.MM) lieSlope {
 		p := g.ToTable(pix.Point{X: hide.PX(i % g.Width), Y: hide.PX(i / g.Width)})
 		away := stand - (float64(p.X-tableMM[0]/2)*s.dx + float64(p.Y-tableMM[1]/2)*s.dy)
 		// lit towards the lamp: the surface falls towards it
-		s.v[i] = -math.Expm1(s.v[i]) * high / away
+		s.v[i] *= -high / away
 	}
 	return s
+}
+
+// relative turns logarithms of shade into shade against the mean around, which must be that
+// of the light itself: the mean of logarithms lies below it, by a sixth where waves
+// halve the light, and waves would come out too high and tilted.
+func (s lieSlope) relative(g pix.Grid) bool {
+	f := newField(g.Width, g.Height)
+	for i, v := range s.v {
+		f.v[i] = float32(math.Exp(v))
+	}
+	mean, _, err := f.localMean(s.seen, 2*lieWideMM/lieCellMM) // wider than any wave
+	if err != nil {
+		return false
+	}
+	for i := range s.v {
+		if s.seen[i] {
+			s.v[i] = float64(f.v[i]/mean.v[i]) - 1
+		}
+	}
+	return true
 }

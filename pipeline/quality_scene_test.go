@@ -179,7 +179,8 @@ func evenness(lamp [3]float64, tags map[int]hide.Point) float64 {
 		d := math.Sqrt(math.Pow(lamp[0]-float64(p.X), 2) + math.Pow(lamp[1]-float64(p.Y), 2) + lamp[2]*lamp[2])
 		near, far = min(near, d), max(far, d)
 	}
-	return math.Pow(near/far, 3)
+	q := near / far
+	return q * q * q
 }
 
 // paperLights are the linear light, of full scale, of the tag sheets' white as the photograph has
