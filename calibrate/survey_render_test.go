@@ -77,7 +77,10 @@ func drawTag(t *testing.T, v View, rig Rig, id int, light []float64) {
 			down := v.Ground(pix.Point{X: hide.PX(x), Y: hide.PX(y) + 1}, 0)
 			sum := 0.0
 			for i := range rays * rays {
-				a, b := hide.MM((float64(i%rays)+0.5)/rays-0.5), hide.MM((float64(i/rays)+0.5)/rays-0.5)
+				// each row of rays shifted against the last: a square grid would round
+				// edges along it to sixths of a pixel
+				a := hide.MM((float64(i%rays)+(float64(i/rays)+0.5)/rays)/rays - 0.5)
+				b := hide.MM((float64(i/rays)+(float64(i%rays)+0.5)/rays)/rays - 0.5)
 				dx := float64(at.X + a*(right.X-at.X) + b*(down.X-at.X) - c.X)
 				dy := float64(at.Y + a*(right.Y-at.Y) + b*(down.Y-at.Y) - c.Y)
 				col := int(math.Floor((dx*cos+dy*sin)/cell)) + TagCells/2 + QuietCells

@@ -30,11 +30,11 @@ func TestTagsAgain(t *testing.T) {
 		}
 		again, err := TagsAgain(rake, from, 6)
 		require.NoError(t, err)
-		d, n := apart(searched, again)
+		d, n := cornersApart(searched, again)
 		t.Logf("from %g px off: %d corners, %.3f px from the search", off, n, d)
 		if off > 10 {
 			// what is taken for an edge there lies far from the old place
-			far, _ := apart(from, again)
+			far, _ := cornersApart(from, again)
 			require.True(t, len(again) < 4 || math.Abs(far) > 0.3) // what counts as not moved
 			continue
 		}
@@ -43,8 +43,8 @@ func TestTagsAgain(t *testing.T) {
 	}
 }
 
-// apart is the median distance of the good corners that two photographs share.
-func apart(a, b []Sighting) (px float64, common int) {
+// cornersApart is the median distance of the good corners that two photographs share.
+func cornersApart(a, b []Sighting) (px float64, common int) {
 	var d []float64
 	for _, s := range a {
 		for _, t := range b {

@@ -5,10 +5,11 @@ import "math"
 const (
 	// The noise is the median of every third residual: enough of them for 2 %.
 	noiseEvery = 3
-	// Pixels this near the edge tell where it is. Where half of them would be
-	// outliers by the levels' noise, the noise is theirs: a drawn page has none
-	// elsewhere, a denoised photograph hardly any, and nothing would be left to say
-	// where the edge lies.
+	// Pixels this near the edge tell where it is, and fit less well than the level
+	// beside it: no lens blurs by an error function to the last per cent, and a drawn page has
+	// no noise but there. By the levels' noise alone those that tell most would be
+	// outliers; by the larger of both, corners in rendered photographs blurred by 0.6 to
+	// 0.8 px are off by 0.015 to 0.022 px RMS in place of 0.035 to 0.053, as much as is stated.
 	onEdgePX = 1
 	// Below 1e-4 of full scale a residual is rounding.
 	leastNoise = 1e-4 * full16
@@ -44,9 +45,5 @@ func (r *edgeResiduals) noise(px []bandPixel, skip [edgeParts]bool, v [edgeLevel
 	if len(r.all) < leastPixels/noiseEvery {
 		return 0, false
 	}
-	noise = max(1.4826*median(r.all), leastNoise)
-	if edge := median(r.on); edge > tukeyReach*noise {
-		noise = 1.4826 * edge
-	}
-	return noise, true
+	return max(1.4826*median(r.all), 1.4826*median(r.on), leastNoise), true
 }

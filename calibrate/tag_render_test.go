@@ -115,7 +115,9 @@ func (q paper) pixel(o, right, down hide.Point, cover func(x, y float64) float64
 	const n = 8
 	sum := 0.0
 	for i := range n * n {
-		a, b := hide.MM((float64(i%n)+0.5)/n), hide.MM((float64(i/n)+0.5)/n)
+		// each row of samples shifted against the last: a square grid would round
+		// edges along it to eighths of a pixel
+		a, b := hide.MM((float64(i%n)+(float64(i/n)+0.5)/n)/n), hide.MM((float64(i/n)+(float64(i%n)+0.5)/n)/n)
 		x, y := float64(o.X+a*(right.X-o.X)+b*(down.X-o.X)), float64(o.Y+a*(right.Y-o.Y)+b*(down.Y-o.Y))
 		light := -1.0
 		if cover != nil {
