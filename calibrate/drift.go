@@ -21,6 +21,7 @@ type DriftEntry struct {
 	Noted bool            // When is from the capture's note, not from the file
 	Rig   string          // hash of the rig file
 	Tags  map[int]hide.MM // residual of each tag, median over lights
+	Aim   *hide.Aim       // what the camera looks at; nil: the chart does not say
 	Moved []string        // texts of the chart's own flags tag_moved and light_moved
 }
 
@@ -33,7 +34,7 @@ var noteDay = regexp.MustCompile(`\b(\d{4}-\d{2}-\d{2})(?:[T ](\d{2}:\d{2}))?\b`
 // written as ISO 8601 does (2026-03-31, or 2026-03-31 14:05); without one it is
 // fileTime. Charts hold no other date.
 func NewDriftEntry(name string, c hide.Chart, fileTime time.Time) DriftEntry {
-	e := DriftEntry{Name: name, When: fileTime, Rig: c.Frame.RigSHA256, Tags: map[int]hide.MM{}}
+	e := DriftEntry{Name: name, When: fileTime, Rig: c.Frame.RigSHA256, Tags: map[int]hide.MM{}, Aim: c.Frame.Aim}
 	if m := noteDay.FindStringSubmatch(c.Capture.Note); m != nil {
 		form, text := time.DateOnly, m[1]
 		if m[2] != "" {
@@ -94,6 +95,7 @@ type DriftLog struct {
 	Entries []DriftEntry  // by time, then name
 	Series  []DriftSeries // all tags first, then by ascending id
 	Alarms  []DriftAlarm  // in the order they were raised, then by series
+	Camera  []CameraMove  // where it began to look elsewhere, in order
 	Limit   float64       // h of the CUSUM, deviations
 	Rigs    []int         // entries from which another rig file holds
 }
@@ -133,8 +135,9 @@ func (a DriftAlarm) String() string {
 // tags together raise one false alarm in FalseEvery charts, by Siegmund's (1985)
 // approximation for normal scores; short histories raise fewer, as the rank of an
 // early value cannot be extreme. After an alarm, and where the rig file changes,
-// a series starts anew. The camera's place is fitted anew in every capture, so a
-// camera that was only shifted leaves no trace here and does no harm.
+// a series starts anew. The camera's place is fitted anew in every capture, so one
+// that was only shifted leaves no trace in the residuals and does no harm; it is
+// told by what the middle of its picture looks at (Camera).
 //
 // Error: Invalid for settings or when no chart has a tag.
 func Drift(entries []DriftEntry, p DriftParams) (DriftLog, error) {
@@ -153,6 +156,7 @@ func Drift(entries []DriftEntry, p DriftParams) (DriftLog, error) {
 			log.Rigs = append(log.Rigs, i)
 		}
 	}
+	log.Camera = cameraMoves(log.Entries, log.Rigs)
 	log.Series = driftSeries(log.Entries)
 	if len(log.Series) == 0 {
 		return log, hide.Faultf(hide.Invalid, "drift: no chart holds a tag's residual")

@@ -63,6 +63,17 @@ type Frame struct {
 	RigSHA256 string  `json:"rig_sha256"`
 	// LensSHA256 is of the lens file; empty: none, or not stated.
 	LensSHA256 string `json:"lens_sha256,omitempty"`
+	// Aim is what the camera looked at under top light; nil: not stated, or several
+	// photographs.
+	Aim *Aim `json:"aim,omitempty"`
+}
+
+// Aim is where the middle of a photograph lies on the table. It is known from the tags
+// to some tenths of a millimetre, and tells a camera that was moved.
+type Aim struct {
+	At      Point   `json:"at_mm"`
+	MMPerPX float64 `json:"mm_per_px"` // of the photograph there, along its rows
+	TurnDeg float64 `json:"turn_deg"`  // of its rows against the table's x axis, counter-clockwise
 }
 
 // Area is an area with its standard uncertainty (JCGM 100:2008).

@@ -3,6 +3,7 @@ package pipeline
 import (
 	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -20,7 +21,7 @@ func (m *measured) toChart(version string) hide.Chart {
 	return hide.Chart{
 		Format:    hide.Format,
 		Capture:   facts,
-		Frame:     hide.Frame{Unit: "mm", Y: "up", MMPerPX: float64(m.mmPerPX), RigSHA256: m.in.rigSum, LensSHA256: m.in.lensSum},
+		Frame:     hide.Frame{Unit: "mm", Y: "up", MMPerPX: float64(m.mmPerPX), RigSHA256: m.in.rigSum, LensSHA256: m.in.lensSum, Aim: m.aim()},
 		Area:      area,
 		Outline:   m.outline.Polygon,
 		Backbone:  [2]hide.Point{m.frame.Neck, m.frame.Tail},
@@ -58,6 +59,19 @@ func (m *measured) ownFlags() {
 	if m.pixelMM > coarsePixel {
 		m.addFlags(hide.Flag{Code: "coarse_photo", Text: fmt.Sprintf("a photograph's pixel is %.1f mm on the table: small holes and fine scratches cannot be seen; use a camera of more pixels", m.pixelMM)})
 	}
+}
+
+// aim is what the middle of the photograph looks at; nil for several photographs.
+func (m *measured) aim() *hide.Aim {
+	if m.fit.Mosaic() != nil {
+		return nil
+	}
+	c := m.view.Camera
+	const span = 100 // px along the row: long enough that no rounding counts, short against the lens's bend
+	mid := pix.Point{X: hide.PX(c.Width-1) / 2, Y: hide.PX(c.Height-1) / 2}
+	a, b := m.view.Ground(mid, 0), m.view.Ground(pix.Point{X: mid.X + span, Y: mid.Y}, 0)
+	return &hide.Aim{At: hide.Point{X: hide.MM(hide.Micron(a.X)), Y: hide.MM(hide.Micron(a.Y))}, MMPerPX: float64(a.Distance(b)) / span,
+		TurnDeg: math.Atan2(float64(b.Y-a.Y), float64(b.X-a.X)) * 180 / math.Pi}
 }
 
 // lensFlag states what the missing lens file costs this hide: the fit knows where the

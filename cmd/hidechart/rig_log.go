@@ -35,11 +35,11 @@ A chart's day is the first date such as 2026-03-31 in the capture's note; withou
 one, the time of its file. An alarm is a lasting change of level, not one bad
 capture (that one has its own flags). The stated rate of false alarms holds for
 all tags together; the first ten charts or so of a rig file only build the
-reference. A camera that is shifted shows nowhere here: its place is found anew
-in every capture.
+reference. A camera that was shifted, turned or zoomed is told by what the middle
+of its picture looks at; areas hold, for its place is found anew in every capture.
 
 Exit status 0: nothing has changed since the last alarm or at all; 1: the last
-ten charts hold an alarm.`,
+ten charts hold an alarm. A camera that has moved is no alarm.`,
 		Example: "  hidechart rig log --out drift.png charts/*/chart.json",
 		Args:    cobra.MinimumNArgs(1),
 		RunE:    func(cmd *cobra.Command, paths []string) error { return runRigLog(cmd, f, paths) },
@@ -125,6 +125,10 @@ func driftChart(log calibrate.DriftLog, p calibrate.DriftParams) export.DriftCha
 		alarmed[a.Tag] = true
 		c.Marks = append(c.Marks, export.DriftMark{At: a.At, Text: a.String()})
 	}
+	for _, m := range log.Camera {
+		c.Marks = append(c.Marks, export.DriftMark{At: m.At, Text: m.String()})
+	}
+	slices.SortStableFunc(c.Marks, func(a, b export.DriftMark) int { return a.At - b.At })
 	for _, s := range log.Series {
 		l := export.DriftLine{Name: driftName(s.Tag), Strong: s.Tag == calibrate.AllTags, Alarm: alarmed[s.Tag]}
 		for _, v := range s.Values {
@@ -166,7 +170,10 @@ func writeDrift(w io.Writer, log calibrate.DriftLog, p calibrate.DriftParams) er
 	for _, a := range log.Alarms {
 		fmt.Fprintf(&b, "%s, seen in %s, since about %s\n", a, log.Entries[a.At].Name, log.Entries[a.Since].When.Format(time.DateOnly))
 	}
-	if len(log.Alarms) == 0 {
+	for _, m := range log.Camera {
+		fmt.Fprintf(&b, "%s; since %s, %s\n", m, log.Entries[m.At].Name, log.Entries[m.At].When.Format(time.DateOnly))
+	}
+	if len(log.Alarms) == 0 && len(log.Camera) == 0 {
 		fmt.Fprintf(&b, "no lasting change\n")
 	}
 	fmt.Fprintf(&b, "%s\n", driftNote(log, p))
