@@ -3,6 +3,7 @@ package export
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"time"
 
@@ -182,13 +183,34 @@ func verdict(pass bool) string {
 }
 
 func (c *certificate) sums() {
-	columns := []column{{"Sum", 0, false}, {"Of charts", 14, false}, {"True dm²", 84, true}, {"Measured dm²", 110, true}, {"Error dm²", 134, true}, {"Limit", 150, true}, {"", 172, true}}
+	columns := []column{{"Sum", 0, false}, {"Of", 14, false}, {"True dm²", 84, true}, {"Measured dm²", 110, true}, {"Error dm²", 134, true}, {"Limit", 150, true}, {"", 172, true}}
 	var rows [][]string
 	for _, s := range c.proof.Sums {
-		rows = append(rows, []string{clipped(s.Name, 8), fmt.Sprintf("%d", len(s.Charts)), fmt.Sprintf("%.2f", s.True.DM2()), fmt.Sprintf("%.2f", s.Area.DM2()),
+		rows = append(rows, []string{clipped(s.Name, 8), clipped(c.partsOf(s), 34), fmt.Sprintf("%.2f", s.True.DM2()), fmt.Sprintf("%.2f", s.Area.DM2()),
 			fmt.Sprintf("%+.2f", s.Error.DM2()), fmt.Sprintf("%.2f", s.Limit.DM2()), verdict(s.Pass)})
 	}
 	c.table("Summation test", columns, rows)
+}
+
+// partsOf names the runs that a sum is made of; charts that are no run are counted.
+func (c *certificate) partsOf(s hide.ProofSum) string {
+	var runs []string
+	others := 0
+	for _, name := range s.Charts {
+		i := slices.IndexFunc(c.proof.Runs, func(r hide.ProofRun) bool { return r.Chart == name })
+		if i < 0 {
+			others++
+			continue
+		}
+		runs = append(runs, fmt.Sprint(i+1))
+	}
+	switch {
+	case len(runs) == 0:
+		return fmt.Sprintf("%d charts", others)
+	case others == 0:
+		return "runs " + strings.Join(runs, ", ")
+	}
+	return fmt.Sprintf("runs %s and %d more charts", strings.Join(runs, ", "), others)
 }
 
 func (c *certificate) notes() {
@@ -196,7 +218,7 @@ func (c *certificate) notes() {
 	lines := []string{
 		"Procedure: at least five runs of each template in different positions, templates near both ends of the range, summation test three times " +
 			"(Dz.U.2008.4.26, § 10). Here a sum is the areas of several templates measured one after the other.",
-		fmt.Sprintf("Program %s, OpenCV %s, settings %s, rig file %s.", p.MadeBy.Version, p.MadeBy.OpenCV, firstDigits(p.MadeBy.SettingsSHA256), firstDigits(p.RigSHA256)),
+		fmt.Sprintf("Program %s, OpenCV %s, settings and note of run 1 %s, rig file %s.", p.MadeBy.Version, p.MadeBy.OpenCV, firstDigits(p.MadeBy.SettingsSHA256), firstDigits(p.RigSHA256)),
 		"This is the record of a test by the table's user. It is no verification by an authority and does not make the table a legal measure.",
 	}
 	flagged := map[string]int{}

@@ -20,11 +20,11 @@ func longProof(runs int) hide.Proof {
 	p := hide.Proof{Format: hide.ProofFormat, Place: "a table with a long name in a long hall, by the window", By: "A. Tester", Date: "2026-03-31",
 		Due: "2027-03-31", Months: 12, Pass: true, Limit: hide.ProofLimit{Percent: 1, Least: 10000}, Range: [2]hide.MM2{500000, 6e6},
 		Templates: []hide.ProofTemplate{{Name: "small", Area: 6e5, U: 200, Source: "certificate", Runs: runs}},
-		Sums:      []hide.ProofSum{{Name: "1", Charts: []string{"a", "b"}, True: 12e5, Area: 12e5, Limit: 12000, Pass: true}},
+		Sums:      []hide.ProofSum{{Name: "1", Charts: []string{"c1", "c3"}, True: 12e5, Area: 12e5, Limit: 12000, Pass: true}},
 		Worst:     hide.ProofWorst{What: "small, place 1", Error: 300, Percent: 0.05, Share: 0.03}}
 	for i := range runs {
 		p.Runs = append(p.Runs, hide.ProofRun{Template: "small", Position: fmt.Sprintf("place %d, a long way from the near left corner", i+1),
-			Area: 6e5, Limit: 10000, Pass: true})
+			Chart: fmt.Sprintf("c%d", i+1), Area: 6e5, Limit: 10000, Pass: true})
 	}
 	return p
 }
@@ -44,6 +44,7 @@ func TestCertificateOverPages(t *testing.T) {
 	}
 	require.GreaterOrEqual(t, strings.Count(text, "Measured dm²"), 3)
 	require.Contains(t, text, "page 2")
+	require.Contains(t, text, "runs 1, 3", "what the sum is made of")
 	require.Contains(t, text, "signature")
 }
 
