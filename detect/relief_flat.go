@@ -11,8 +11,9 @@ import (
 // Lie is how a hide lies on the table, as raking lights tell it.
 type Lie struct {
 	Height   hide.MM // of its highest wave, from trough to crest
-	Steepest float64 // largest slope, degrees
+	Steepest float64 // largest slope beside it, degrees
 	At       hide.Point
+	Shrink   float64      // share by which waves make the whole hide look smaller, as far as these lights tell
 	Lights   []hide.Light // that tell it
 }
 

@@ -101,6 +101,7 @@ func lieCubic(logs []float64, g pix.Grid) ([]float64, bool) {
 // measure finds the highest wave, its crest, and the steepest place beside it.
 func (l *Lie) measure(slopes []lieSlope, g pix.Grid) {
 	height := lieHeight(slopes, g)
+	l.Shrink = lieShrink(slopes)
 	seen := make([]bool, len(height))
 	for i := range seen {
 		for _, s := range slopes {
@@ -132,6 +133,33 @@ func (l *Lie) measure(slopes []lieSlope, g pix.Grid) {
 			}
 		}
 	}
+}
+
+// lieShrink is the mean of half the square of the slope: what a surface seen from above
+// loses, √(1 + s²) − 1, for slopes up to 20° to 3 %. Lights on one axis share it.
+func lieShrink(slopes []lieSlope) float64 {
+	sum, n := 0.0, 0
+	for i := range slopes[0].v {
+		var along [2]float64
+		var lights [2]float64
+		for _, s := range slopes {
+			if !s.seen[i] {
+				continue
+			}
+			along[0], lights[0] = along[0]+s.v[i]*s.dx, lights[0]+math.Abs(s.dx)
+			along[1], lights[1] = along[1]+s.v[i]*s.dy, lights[1]+math.Abs(s.dy)
+		}
+		if lights == [2]float64{} {
+			continue
+		}
+		n++
+		for k, a := range along {
+			if lights[k] > 0 {
+				sum += a / lights[k] * a / lights[k] / 2
+			}
+		}
+	}
+	return sum / float64(max(n, 1))
 }
 
 // lieExtreme is the largest (sign 1) or smallest (-1) known value within reach cells of each, in a square.

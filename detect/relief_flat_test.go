@@ -102,6 +102,9 @@ func TestLyingMeasuresWaves(t *testing.T) {
 			// a third: averaging logarithms keeps more of a trough than of a crest, and the edge cuts
 			// waves; the lamps' unknown height leaves a factor of 1.6 in any case
 			require.InEpsilon(t, c.height*pass(c.length), float64(lie.Height), 0.34)
+			// half the mean square of the sine's slope; squared, the height's third is more
+			steep := math.Pi * c.height / c.length * pass(c.length)
+			require.InEpsilon(t, steep*steep/4, lie.Shrink, 0.5)
 			require.InDelta(t, math.Atan(math.Pi*c.height/c.length*pass(c.length))*180/math.Pi, lie.Steepest, 2.5)
 		})
 	}

@@ -108,7 +108,7 @@ func blurFlag(seen []calibrate.Sighting, pixelMM float64) (hide.Flag, bool) {
 		advice = "the camera or the table moved while the shutter was open"
 	}
 	return hide.Flag{Code: "blurred", Value: mm, Unit: "mm",
-		Text: fmt.Sprintf("blurred: edges at the tags are spread by %.1f mm (%.1f px, standard deviation): %s", mm, px, advice)}, true
+		Text: fmt.Sprintf("blurred: edges are spread by %.1f mm (%.1f px): %s", mm, px, advice)}, true
 }
 
 // hideFlags are the doubts about the hide's own light and place: top is cut off,

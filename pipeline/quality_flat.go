@@ -26,6 +26,6 @@ func lieFlags(fine detect.Photos, outline hide.Polygon, rig calibrate.Rig) []hid
 		names[i] = string(l)
 	}
 	return []hide.Flag{{Code: "not_flat", Value: float64(lie.Height), Unit: "mm",
-		Text: fmt.Sprintf("the hide does not lie flat: waves about %.0f mm high and %.0f° steep, the highest at (%.0f, %.0f) mm, told from %s: the area is too small; smooth the hide and photograph again",
-			float64(lie.Height), lie.Steepest, float64(lie.At.X), float64(lie.At.Y), strings.Join(names, " and "))}}
+		Text: fmt.Sprintf("not flat: waves about %.0f mm high and %.0f° steep, the highest at (%.0f, %.0f) mm, take about %.1f %% off the area (%s): smooth the hide and photograph again",
+			float64(lie.Height), lie.Steepest, float64(lie.At.X), float64(lie.At.Y), 100*lie.Shrink, strings.Join(names, " and "))}}
 }
