@@ -19,8 +19,8 @@ const (
 	// on a table lighter than the leather, as a share of the substance. A wall of height t
 	// takes (1 − x/√(x²+t²))/2 of a wide even light from the table at a distance x,
 	// t/2 in all, and t/π of a ring of lamps at 45°; of a sharp photograph the
-	// half-way level lies 0 to 0.1 t out. 33 rendered hides (docs/coverage.md):
-	// 0.07 to 0.19 t on white tables, none on black ones. The lamps are not known,
+	// half-way level lies 0 to 0.1 t out. 45 rendered hides (docs/adr/0020):
+	// 0.1 to 0.6 mm on white tables, none on black ones. The lamps are not known,
 	// so nothing is taken off; the standard uncertainty is that of a rectangle from 0 to
 	// 0.3 t about zero, 0.3 t/√3.
 	shadeReach = 0.3
