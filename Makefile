@@ -115,6 +115,12 @@ swatches: build install-test
 coverage: build
 	bin/hidechart coverage --out docs/coverage.md
 
+# Flags for bad photographs over many rendered hides, flat and with waves: the
+# figures of docs/rig.md. Ten minutes on two free cores.
+.PHONY: flags
+flags:
+	HIDES=$${HIDES:-28} go test -count=1 -timeout 60m -run '^TestFlagsOverManyHides$$' -v ./pipeline
+
 fuzz:
 	@scripts/fuzz.sh $(FUZZTIME)
 
