@@ -53,6 +53,7 @@ func TestSharedCaptures(t *testing.T) {
 			require.NoError(t, err)
 			t.Logf("area %+.3f %% (%.1f u), IoU %.4f, neck %.0f mm, tail %.0f mm, recall %.2f, false %.2f per m², false area %.2f %%, kind %.2f",
 				100*s.AreaError, *s.AreaErrorInU, s.OutlineIoU, float64(*s.NeckError), float64(*s.TailError), *s.Recall, s.FalsePerM2, 100*s.FalseAreaShare, *s.KindAccuracy)
+			require.Empty(t, qualityFlags(chart.Flags), "well photographed")
 			require.LessOrEqual(t, math.Abs(s.AreaError), mostAreaError)
 			require.GreaterOrEqual(t, s.OutlineIoU, leastIoU)
 			require.LessOrEqual(t, float64(*s.NeckError), float64(mostEndError))
