@@ -77,6 +77,11 @@ export function mm(v: number): string {
   return v >= 100 ? v.toFixed(0) : v.toFixed(1);
 }
 
+/** sized prints a length with twice its standard uncertainty, where that is stated, as the area's ± is. */
+export function sized(v: number, u?: number): string {
+  return u ? `${mm(v)} ± ${mm(2 * u)}` : mm(v);
+}
+
 /** percent prints a share. */
 export function percent(v: number): string {
   return `${Math.round(100 * v)} %`;

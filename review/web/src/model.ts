@@ -16,6 +16,8 @@ export interface Defect {
   area_mm2: number;
   length_mm: number;
   width_mm: number;
+  length_u_mm?: number;
+  width_u_mm?: number;
   count?: number;
   zone: string;
   edge_distance_mm: number;

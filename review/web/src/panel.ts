@@ -1,4 +1,4 @@
-import { button, byId, dm2, h, mm, percent, symbol } from "./dom";
+import { button, byId, dm2, h, mm, percent, sized, symbol } from "./dom";
 import type { Defect } from "./model";
 import type { Review } from "./review";
 
@@ -118,7 +118,7 @@ export class Panel {
   private one(d: Defect): Node[] {
     const k = this.review.kind(d.kind);
     const facts: [string, string][] = [
-      ["Size", `${mm(d.length_mm)} × ${mm(d.width_mm)} mm, ${d.area_mm2 >= 1e4 ? dm2(d.area_mm2) + " dm²" : (d.area_mm2 / 100).toFixed(1) + " cm²"}${d.count ? `, ${d.count} together` : ""}`],
+      ["Size", `${sized(d.length_mm, d.length_u_mm)} × ${sized(d.width_mm, d.width_u_mm)} mm, ${d.area_mm2 >= 1e4 ? dm2(d.area_mm2) + " dm²" : (d.area_mm2 / 100).toFixed(1) + " cm²"}${d.count ? `, ${d.count} together` : ""}`],
       ["Where", `${d.zone || "zone unknown"}, ${mm(d.edge_distance_mm)} mm from the edge`],
       ["Seen under", d.lights.join(", ") || "drawn by hand"],
     ];
