@@ -114,7 +114,7 @@ func TestLyingMeasuresWaves(t *testing.T) {
 func TestLyingOfFlatHides(t *testing.T) {
 	cloudy := func(x, y float64) float64 { return 0.5 * (1 + 0.16*math.Sin(x/30)*math.Cos(y/25)) }
 	glare := func(x, y float64) float64 {
-		return 0.8 * math.Exp(-(math.Pow(x-700, 2)+math.Pow(y-800, 2))/(2*150*150))
+		return 0.8 * math.Exp(-math.Pow(math.Hypot(x-700, y-800)/150, 2)/2)
 	}
 	for name, s := range map[string]lieScene{"even": {}, "cloudy": {albedo: cloudy}, "glare": {glare: glare}, "both": {albedo: cloudy, glare: glare}} {
 		lie := s.lying(t, hide.RakeN, hide.RakeE)
