@@ -77,7 +77,8 @@ func TestSubstanceTakesParallaxOff(t *testing.T) {
 	require.InDelta(t, 1.5, float64(assumed.Height), 1e-9)
 	require.InDelta(t, 6, float64(stated.Height), 1e-9, "the mean of the readings")
 	h := assumed.View.Centre()[2]
-	want := math.Pow((h-6)/(h-1.5), 2)
+	want := (h - 6) / (h - 1.5)
+	want *= want
 	t.Logf("from %.0f mm: %.4f %% smaller, by the formula %.4f %%", h, 100*(1-float64(stated.Area.Value/assumed.Area.Value)), 100*(1-want))
 	// the edge is placed on another raster: to a hundredth of a pixel of 2 mm along 10 m, 5e-5
 	require.InDelta(t, want, float64(stated.Area.Value/assumed.Area.Value), 5e-5)
