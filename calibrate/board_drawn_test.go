@@ -110,9 +110,9 @@ func TestLensOfDrawnBoards(t *testing.T) {
 // The published recipe (OpenCV 4's sample, calibration.cpp: every corner refined in
 // a window of 11 px to each side, aspect held at 1) gives the published focal length
 // back, so that the half per cent between it and ours is the corners'. In
-// testdata/lens/left02.jpg squares are 15 px apart and such windows take in the next
-// corners: its corners lie 1.2 px off the fit, and without that photograph the recipe
-// comes nearer to ours.
+// testdata/lens/left02.jpg six corners along the slanted end of the board, 22 px apart, are drawn
+// 1.6 to 6 px aside by what such windows take in beside it; without that photograph the
+// recipe comes nearer to ours.
 func TestPublishedLensRecipe(t *testing.T) {
 	fixed := sampleViewsWith(t, func(grey *pix.Image) ([]pix.Point, error) {
 		rough, _, err := pix.Chessboard(grey, sampleBoard().Columns, sampleBoard().Rows)
