@@ -10,7 +10,7 @@ import (
 )
 
 // mostWave is the height of waves, mm, above which a hide counts as not flat. 4: the highest that
-// clean renders show is 3.6 (table in docs/rig.md), the lowest that a wave of 10 mm shows is 4.2.
+// clean renders show is 3.5 (table in docs/rig.md), the lowest that a wave of 10 mm shows is 4.1.
 // Waves of 10 mm on 300 mm take (π·10/300)²/4 = 0.3 % off the area that they
 // cover (arc of a sine against its chord).
 const mostWave = 4.0
