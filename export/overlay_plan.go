@@ -1,9 +1,11 @@
 package export
 
 import (
+	"cmp"
 	"fmt"
 	"image"
 	"math"
+	"slices"
 	"strings"
 
 	"hidechart/hide"
@@ -190,7 +192,7 @@ func overlayFlags(c hide.Chart, l *lettering, capital, width float64) []string {
 		return nil
 	}
 	texts := make([]string, len(c.Flags))
-	for i, f := range c.Flags {
+	for i, f := range gravest(c.Flags) {
 		texts[i] = oneLine(f.Text)
 		if texts[i] == "" {
 			texts[i] = strings.ReplaceAll(f.Code, "_", " ")
@@ -199,10 +201,25 @@ func overlayFlags(c hide.Chart, l *lettering, capital, width float64) []string {
 	lines := l.wrap("CHECK: "+strings.Join(texts, "  ·  "), capital, true, width)
 	if len(lines) > mostFlagLines {
 		const more = " … more in the chart"
-		last := l.short(lines[mostFlagLines-1], capital, true, width-l.width(more, capital, true))
+		last := strings.TrimSuffix(l.short(lines[mostFlagLines-1], capital, true, width-l.width(more, capital, true)), "…")
 		lines = append(lines[:mostFlagLines-1:mostFlagLines-1], last+more)
 	}
 	return lines
+}
+
+// gravest lists first what puts the area in doubt, then what puts the outline or
+// the flaws in doubt, then the rest as the chart has them: a sheet shows few.
+func gravest(flags []hide.Flag) []hide.Flag {
+	order := []string{"tag_moved", "not_flat", "few_tags", "tag_hidden", "light_moved", "white_clipped", "near_frame", "faint_edge", "clipped", "blurred", "dark", "uneven"}
+	rank := func(f hide.Flag) int {
+		if k := slices.Index(order, f.Code); k >= 0 {
+			return k
+		}
+		return len(order)
+	}
+	out := slices.Clone(flags)
+	slices.SortStableFunc(out, func(a, b hide.Flag) int { return cmp.Compare(rank(a), rank(b)) })
+	return out
 }
 
 // legendOf counts and sums the kinds that are there.
