@@ -23,8 +23,9 @@ func (m *maker) scar() (defect, bool) {
 	}
 	seed, unrest := m.noiseSeed(), m.in(.1, .7)
 	strength := func(q float64) float64 { return pulse(q, length, 6*half, unrest, seed) }
-	tone := m.tone(d.visibility*m.in(.08, .30), .5)
-	rise := m.steepness(d.visibility, .015, .2) * half * 1.6
+	// a healed wound is a welt: relief first, and hardly any colour on many
+	tone := m.tone(d.visibility*m.in(.01, .26), .5)
+	rise := m.steepness(d.visibility, .035, .26) * half * 1.6
 	if d.open {
 		tone = m.tone(d.visibility*m.in(.3, .7), 0)
 		rise *= 1.6
@@ -72,7 +73,8 @@ func (m *maker) scratch() (defect, bool) {
 	d := defect{kind: hide.Scratch, visibility: m.vis(), open: m.chance(.3)}
 	heading, bend, length := m.turn(), math.Pow(m.in(-.8, .8), 3), m.log(20, 320) // most of them straight
 	gap, spread := m.log(1, 9), math.Max(0, m.in(-.15, .25))
-	tone := m.tone(d.visibility*m.in(.12, .4), .45)
+	// a scrape takes off the finish: colour first, and next to no depth on many
+	tone := m.tone(d.visibility*m.in(.12, .45), .4)
 	for i, n := 0, m.count(1, 6); i < n; i++ {
 		off := gap * (float64(i) - float64(n-1)/2) * m.in(.7, 1.3)
 		heading := heading + spread*m.in(-1, 1)
@@ -94,7 +96,7 @@ func (m *maker) groove(pts []hide.Point, half, vis float64, tone func(ink, float
 	length := l.length()
 	seed, unrest := m.noiseSeed(), m.in(.2, 1)
 	strength := func(q float64) float64 { return pulse(q, length, 12, unrest, seed) }
-	deep := m.steepness(vis, .025, .22) * half * 1.6
+	deep := m.steepness(vis, .012, .16) * half * 1.6
 	return part{l, func(s spot) ink {
 		k, x := strength(s.q), s.p/half
 		a := plain()

@@ -58,7 +58,7 @@ func (m *maker) wart() (defect, bool) {
 		return defect{}, false
 	}
 	d := defect{kind: hide.Wart, visibility: m.vis()}
-	tone := m.tone(d.visibility*m.in(.06, .28), .4)
+	tone := m.tone(d.visibility*m.in(.01, .28), .4)
 	for range m.count(1, 8) {
 		p, ok := m.near(at, m.log(6, 45))
 		if !ok {
