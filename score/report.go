@@ -49,6 +49,14 @@ func WriteReport(w io.Writer, cases []Case) error {
 	return t.err
 }
 
+// WriteLights prints the same figures for the same captures charted with some
+// lights left out, one row for each set of lights.
+func WriteLights(w io.Writer, cases []Case) error {
+	t := &tables{w: w}
+	t.groups("the same captures, lights used", cases, func(c Case) string { return c.Lights })
+	return t.err
+}
+
 type tables struct {
 	w   io.Writer
 	err error

@@ -26,3 +26,13 @@ func TestWriteReport(t *testing.T) {
 	assert.Contains(t, out, "| scar | 4 |")
 	assert.Contains(t, out, "median error 0.200 %, worst 0.200 %")
 }
+
+func TestWriteLights(t *testing.T) {
+	r := score.Result{TruthDefects: 4, Found: 3, Area: 1e6}
+	dim := r
+	dim.Found = 1
+	var b strings.Builder
+	require.NoError(t, score.WriteLights(&b, []score.Case{{Lights: "all", Result: r}, {Lights: "all", Result: r}, {Lights: "top alone", Result: dim}}))
+	assert.Contains(t, b.String(), "| all | 2 | 0.75 (")
+	assert.Contains(t, b.String(), "| top alone | 1 | 0.25 (")
+}

@@ -5,7 +5,6 @@ import (
 	"cmp"
 	"fmt"
 	"io"
-	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
@@ -24,6 +23,7 @@ type accuracyFlags struct {
 	charts, docs string
 	neverTuned   []string
 	tiles        int
+	lights       int
 }
 
 // newAccuracy is hidden: it is for developers, called by `make accuracy`.
@@ -40,6 +40,7 @@ func newAccuracy() *cobra.Command {
 	c.Flags().StringVar(&f.docs, "docs", "docs", "folder of accuracy.md, whose tables are replaced, and of accuracy/")
 	c.Flags().StringSliceVar(&f.neverTuned, "never-tuned", nil, "articles that nothing was tuned on")
 	c.Flags().IntVar(&f.tiles, "pictures", 12, "how many of the worst misses and of the worst false candidates are shown")
+	c.Flags().IntVar(&f.lights, "lights", 10, "how many captures with four lights are charted again with lights left out")
 	for _, name := range []string{"charts"} {
 		if err := c.MarkFlagRequired(name); err != nil {
 			panic(err) // the flag is defined above
@@ -53,23 +54,15 @@ func (f *accuracyFlags) run(c *cobra.Command, dirs []string) error {
 	for i, d := range dirs {
 		jobs[i] = pipeline.Job{Dir: d}
 	}
-	sum, err := pipeline.Run(c.Context(), jobs, pipeline.Options{Out: f.charts, Params: pipeline.DefaultParams(), Version: version, Log: slog.Default()})
+	seen, err := f.judgeAll(c.Context(), jobs, f.charts)
 	if err != nil {
 		return err
 	}
-	var cases []score.Case
-	var seen []judged
-	for _, r := range sum.Results {
-		if r.Err != nil {
-			return hide.Wrapf(hide.KindOf(r.Err), r.Err, "%s", r.Job.Dir)
-		}
-		one, err := f.judge(r)
-		if err != nil {
-			return err
-		}
-		cases, seen = append(cases, one.Case), append(seen, one)
+	dimmed, err := f.withoutLights(c.Context(), dirs)
+	if err != nil {
+		return err
 	}
-	return f.write(cases, seen)
+	return f.write(seen, dimmed)
 }
 
 // judged is a case with what its pictures are cut from.
@@ -109,9 +102,16 @@ const (
 	chartsEnd   = "<!-- charts: end -->"
 )
 
-func (f *accuracyFlags) write(cases []score.Case, seen []judged) error {
+func (f *accuracyFlags) write(seen []judged, dimmed []score.Case) error {
 	var b bytes.Buffer
+	cases := make([]score.Case, len(seen))
+	for i, j := range seen {
+		cases[i] = j.Case
+	}
 	if err := score.WriteReport(&b, cases); err != nil {
+		return err
+	}
+	if err := writeLights(&b, dimmed); err != nil {
 		return err
 	}
 	folder := filepath.Join(f.docs, "accuracy")

@@ -1,0 +1,121 @@
+package main
+
+import (
+	"context"
+	"io"
+	"log/slog"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+
+	"hidechart/hide"
+	"hidechart/pipeline"
+	"hidechart/score"
+)
+
+// lightSet is a set of lights that the same captures are charted with once more.
+type lightSet struct {
+	words   string
+	without []hide.Light
+}
+
+// lightSets leave out one light, all raking ones, and all but top.
+func lightSets() []lightSet {
+	return []lightSet{
+		{"all", nil},
+		{"without back", []hide.Light{hide.Back}},
+		{"without rake-n", []hide.Light{hide.RakeN}},
+		{"without rake-e", []hide.Light{hide.RakeE}},
+		{"without raking lights", []hide.Light{hide.RakeN, hide.RakeE}},
+		{"top alone", []hide.Light{hide.Back, hide.RakeN, hide.RakeE}},
+	}
+}
+
+// withoutLights charts the first captures that have back and two crossed raking
+// lights with each of the lightSets; Lights of the cases is the set's words.
+func (f *accuracyFlags) withoutLights(ctx context.Context, dirs []string) ([]score.Case, error) {
+	var full []string
+	for _, d := range dirs {
+		if hasLights(d, hide.Top, hide.Back, hide.RakeN, hide.RakeE) && len(full) < f.lights {
+			full = append(full, d)
+		}
+	}
+	var cases []score.Case
+	for _, set := range lightSets() {
+		folder := filepath.Join(f.charts, "lights", strings.ReplaceAll(set.words, " ", "-"))
+		jobs := make([]pipeline.Job, len(full))
+		for i, d := range full {
+			jobs[i] = pipeline.Job{Dir: filepath.Join(folder, "captures", filepath.Base(d))}
+			if err := linkCapture(d, jobs[i].Dir, set.without); err != nil {
+				return nil, err
+			}
+		}
+		judged, err := f.judgeAll(ctx, jobs, folder)
+		if err != nil {
+			return nil, err
+		}
+		for _, j := range judged {
+			j.Lights = set.words
+			cases = append(cases, j.Case)
+		}
+	}
+	return cases, nil
+}
+
+func (f *accuracyFlags) judgeAll(ctx context.Context, jobs []pipeline.Job, out string) ([]judged, error) {
+	sum, err := pipeline.Run(ctx, jobs, pipeline.Options{Out: out, Params: pipeline.DefaultParams(), Version: version, Log: slog.Default()})
+	if err != nil {
+		return nil, err
+	}
+	var seen []judged
+	for _, r := range sum.Results {
+		if r.Err != nil {
+			return nil, hide.Wrapf(hide.KindOf(r.Err), r.Err, "%s", r.Job.Dir)
+		}
+		one, err := f.judge(r)
+		if err != nil {
+			return nil, err
+		}
+		seen = append(seen, one)
+	}
+	return seen, nil
+}
+
+func hasLights(dir string, lights ...hide.Light) bool {
+	return !slices.ContainsFunc(lights, func(l hide.Light) bool {
+		_, err := os.Stat(filepath.Join(dir, string(l)+".jpg"))
+		return err != nil
+	})
+}
+
+// linkCapture makes a folder of the capture's files but for some lights, by hard
+// links: nothing is copied and nothing of the capture is changed.
+func linkCapture(from, to string, without []hide.Light) error {
+	if err := os.MkdirAll(to, 0o755); err != nil {
+		return hide.Wrapf(hide.Internal, err, "%s", to)
+	}
+	files, err := os.ReadDir(from)
+	if err != nil {
+		return hide.Wrapf(hide.Unreadable, err, "%s", from)
+	}
+	for _, e := range files {
+		light := hide.Light(strings.TrimSuffix(e.Name(), filepath.Ext(e.Name())))
+		if e.IsDir() || slices.Contains(without, light) {
+			continue
+		}
+		err := os.Link(filepath.Join(from, e.Name()), filepath.Join(to, e.Name()))
+		if err != nil && !os.IsExist(err) {
+			return hide.Wrapf(hide.Internal, err, "%s", to)
+		}
+	}
+	return nil
+}
+
+// writeLights prints the table of the sets, if any captures were charted so.
+func writeLights(w io.Writer, cases []score.Case) error {
+	if len(cases) == 0 {
+		return nil
+	}
+	return score.WriteLights(w, cases)
+}
