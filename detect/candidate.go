@@ -12,17 +12,6 @@ import (
 	"hidechart/plane"
 )
 
-// form is how a candidate was found.
-type form int
-
-const (
-	lineForm form = iota
-	spotForm
-	patchForm
-	looseForm
-	thinForm
-)
-
 // candidate is a place that stands out of the leather, before it has a kind.
 type candidate struct {
 	form     form
@@ -91,7 +80,7 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 		}
 		found = append(found, measured...)
 	}
-	return s.withoutDoubles(found), nil
+	return s.withoutDoubles(found)
 }
 
 // measuredLines makes candidates of the traces that carry their contrast evenly,
@@ -127,10 +116,13 @@ const leastEvenShare = 0.4
 const shapeTolerance hide.MM = 0.2
 
 func (s *surface) lineCandidate(t trace) (candidate, error) {
+	for range 2 { // the profiles of the first are taken across a line that is off
+		t.line = s.refined(t.line)
+	}
 	c := candidate{form: lineForm, line: t.line, length: t.length(), count: 1}
 	m := s.across(t)
 	c.width, c.lights = m.width, m.lights
-	ribbon, err := plane.RibbonFrom(t.line, c.width)
+	ribbon, err := plane.RibbonFrom(c.line, c.width)
 	if err != nil {
 		return c, err
 	}
@@ -147,34 +139,12 @@ func (s *surface) lineCandidate(t trace) (candidate, error) {
 	set(c.x, fLength, float64(c.length))
 	set(c.x, fWidth, float64(c.width))
 	set(c.x, fStraight, float64(t.line[0].Distance(t.line[len(t.line)-1])/max(c.length, 1)))
+	run := courseOf(c.line)
+	set(c.x, fBow, run.bow)
+	set(c.x, fWave, float64(run.wave))
+	set(c.x, fTurn, run.turn)
 	m.store(c.x)
 	return c, nil
-}
-
-// withoutDoubles drops a candidate most of which lies on stronger ones: the same
-// line found at two scales. The strongest come first.
-func (s *surface) withoutDoubles(found []candidate) []candidate {
-	order := byEvidence(found)
-	taken := make([]bool, len(s.in))
-	var out []candidate
-	for _, k := range order {
-		c := found[k]
-		pixels := s.pixels(c.shape)
-		var double int
-		for _, i := range pixels {
-			if taken[i] {
-				double++
-			}
-		}
-		if len(pixels) == 0 || 2*double > len(pixels) {
-			continue
-		}
-		for _, i := range pixels {
-			taken[i] = true
-		}
-		out = append(out, c)
-	}
-	return out
 }
 
 func (s *surface) pixels(shape hide.Shape) []int {
@@ -191,7 +161,7 @@ func (s *surface) patchCandidates(p Params) ([]candidate, error) {
 		return nil, err
 	}
 	var out []candidate
-	for _, f := range found[:min(len(found), int(p.PatchesPerM2*s.area())+1)] { // steepest first
+	for _, f := range found[:min(len(found), int(p.PatchesPerM2*s.area())+1)] { // plainest first
 		c := candidate{form: patchForm, shape: hide.Shape{f.shape}, count: 1, evidence: f.edge, x: newFeatures()}
 		set(c.x, fForm, float64(patchForm))
 		set(c.x, fBest, f.edge)
@@ -235,6 +205,11 @@ func (s *surface) areaCandidate(c candidate) candidate {
 	m := s.inner(c.shape)
 	m.store(c.x)
 	c.lights = m.lights
+	border := s.rimOf(c.shape[0].Outer)
+	set(c.x, fRimStep, border.step)
+	set(c.x, fRimSteady, border.steady)
+	set(c.x, fRimEven, border.even)
+	set(c.x, fRimHue, border.hue)
 	return c
 }
 
@@ -327,6 +302,7 @@ func (s *surface) spotCandidate(m []spot) (candidate, error) {
 	set(c.x, fWidth, float64(c.width))
 	set(c.x, fArea, float64(c.shape.Area()))
 	l := s.inner(c.shape)
+	l.relief = s.reliefOfSpots(m)
 	l.store(c.x)
 	c.lights = l.lights
 	return c, nil

@@ -33,6 +33,20 @@ const (
 	fBranches
 	fTouching
 	fNear
+	fRelief
+	fReliefShare
+	fShoulder
+	fRakeEven
+	fBow
+	fWave
+	fTurn
+	fNextParallel
+	fBundle
+	fLinesOn
+	fRimStep
+	fRimSteady
+	fRimEven
+	fRimHue
 	featureCount
 )
 
@@ -46,6 +60,10 @@ func featureWords() []string {
 		"share of its length that agrees in tone", "grain of the hide", "place from neck to tail",
 		"place from backbone to edge", "how far across the backbone it runs", "distance to the edge in mm",
 		"parallel lines near", "lines that end on it", "its ends on other lines", "candidates near",
+		"relief (raised +, sunk −)", "share of relief against colour", "tone beside it under top light",
+		"even tone under raking light", "bow against its length", "wander in mm", "turn in radians",
+		"next parallel line in mm", "like lines close by", "share of its area on lines",
+		"step of tone at its border", "share of its border that agrees", "evenness of that step", "step of colour at its border",
 	}
 }
 

@@ -5,6 +5,7 @@ import (
 
 	"hidechart/hide"
 	"hidechart/pix"
+	"hidechart/plane"
 )
 
 // area is a soft-edged region with how far its middle stands out.
@@ -21,9 +22,16 @@ const (
 	rippleCoarse = 2.4 // mm
 )
 
-// rippleWindow is the deviation of the window whose energy is compared: some
-// three waves across.
-const rippleWindow = 12 // mm
+// rippleWindow is half the side of the window within which rippleRank of the
+// energies lie below the one compared. A scar or a scratch is steeper than any
+// ripple, but with what its response spreads it fills under half of the window.
+const (
+	rippleWindow = 16 // mm
+	rippleRank   = 0.4
+)
+
+// looseNeck is half the least width of a loose area; what is narrower is a line.
+const looseNeck hide.MM = 12
 
 // looseAreas finds where the ripple's energy rises above the hide's own, which
 // is fitted by a smooth surface since grain coarsens from butt to belly.
@@ -91,12 +99,13 @@ func (s *surface) risen(energy, weight field, k int, p Params) ([]area, error) {
 	for i, w := range weight.v {
 		in[i] = w > float32(k*k)/2
 	}
-	mean, _, err := energy.localMean(in, hide.PX(rippleWindow/g.MMPerPX))
+	for i := range energy.v {
+		energy.v[i] = float32(math.Log(float64(max(energy.v[i], 1e-6))))
+	}
+	typical := energy.localRank(in, hide.PX(rippleWindow/g.MMPerPX), rippleRank)
+	mean, _, err := typical.localMean(in, hide.PX(rippleSmoothing/g.MMPerPX))
 	if err != nil {
 		return nil, err
-	}
-	for i := range mean.v {
-		mean.v[i] = float32(math.Log(float64(max(mean.v[i], 1e-6))))
 	}
 	unit, err := offTrend(mean, in, hide.PX(trendWindow/g.MMPerPX))
 	if err != nil {
@@ -109,7 +118,38 @@ func (s *surface) risen(energy, weight field, k int, p Params) ([]area, error) {
 			cut.v[i] = mean.v[i]/unit - float32(p.LooseScore)
 		}
 	}
-	return areasAbove(cut, g, p.LooseMin, p.LooseScore)
+	found, err := areasAbove(cut, g, p.LooseMin, p.LooseScore)
+	if err != nil {
+		return nil, err
+	}
+	return wideParts(found, p.LooseMin)
+}
+
+// rippleSmoothing of the energies compared: a window of ranks leaves steps.
+const rippleSmoothing = 6 // mm
+
+// wideParts leaves of each area what a disc of radius looseNeck can sweep.
+func wideParts(found []area, least hide.MM2) ([]area, error) {
+	var out []area
+	for _, a := range found {
+		core, err := plane.Buffer(hide.Shape{a.shape}, -looseNeck)
+		if err != nil {
+			return nil, err
+		}
+		if len(core) == 0 {
+			continue
+		}
+		wide, err := plane.Buffer(core, looseNeck)
+		if err != nil {
+			return nil, err
+		}
+		for _, p := range wide {
+			if p.Area() >= least {
+				out = append(out, area{shape: hide.Polygon{Outer: p.Outer}, score: a.score})
+			}
+		}
+	}
+	return out, nil
 }
 
 // trendWindow of the grain's own change from butt to belly: wide against a loose

@@ -11,12 +11,17 @@ import (
 // looseJoin is how far apart ripples of one loose area are found.
 const looseJoin hide.MM = 8
 
+// looseLeast is the least loose area: a ripple or two alone are a wrinkle of the
+// skin, not slack.
+const looseLeast hide.MM2 = 1200
+
 // coveredShare of a candidate under more likely ones makes it part of them.
 const coveredShare = 0.5
 
 // merged joins what lies on one another: the ripples of a loose area become the
-// area, the strokes of a brand and the branches of a vein one flaw, and a candidate more than half under more likely ones is left out. The
-// most likely come first.
+// area, the strokes of a brand or a scrape and the branches of a vein one flaw,
+// and a candidate more than half under more likely ones is left out. The most
+// likely come first.
 func merged(found []hide.Defect) ([]hide.Defect, error) {
 	found, err := joinLoose(found)
 	if err != nil {
@@ -91,7 +96,9 @@ func joinLoose(found []hide.Defect) ([]hide.Defect, error) {
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, d)
+		if d.Area >= looseLeast {
+			out = append(out, d)
+		}
 	}
 	return out, nil
 }

@@ -9,13 +9,15 @@ import (
 
 // wholeReach is how far apart the parts of one flaw lie: the strokes of a brand
 // leave bridges of a finger's breadth, the twigs of a vein meet it within a
-// branch's reach. 0: the kind is not joined.
+// branch's reach, the strokes of a scrape side by side. 0: the kind is not joined.
 func wholeReach(k hide.Kind) hide.MM {
 	switch k {
 	case hide.Brand:
 		return 15
 	case hide.Vein:
 		return branchReach
+	case hide.Scratch:
+		return bundleReach / 2
 	}
 	return 0
 }
@@ -24,12 +26,12 @@ func wholeReach(k hide.Kind) hide.MM {
 // must not be made sure by its neighbour.
 const surePart = 0.5
 
-// joinWholes makes one candidate of the strokes of a brand, and of a vein and its
-// branches. It keeps the evidence, probability and lights of its likeliest part
+// joinWholes makes one candidate of the strokes of a brand, of a vein and its
+// branches, and of the strokes of a scrape. It keeps the evidence, probability and lights of its likeliest part
 // and counts the parts.
 func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 	out := slices.Clone(found)
-	for _, k := range []hide.Kind{hide.Brand, hide.Vein} {
+	for _, k := range []hide.Kind{hide.Brand, hide.Vein, hide.Scratch} {
 		var parts, rest []hide.Defect
 		for _, d := range out {
 			if d.Kind == k && d.Probability >= surePart {

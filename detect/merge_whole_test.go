@@ -20,10 +20,11 @@ func TestJoinWholes(t *testing.T) {
 		strokeAt(hide.Brand, 34, 0.3),                                // too doubtful to join
 		strokeAt(hide.Brand, 200, 0.6),                               // another brand
 		strokeAt(hide.Vein, 300, 0.8), strokeAt(hide.Vein, 312, 0.6), // 8 mm: a vein and its branch
+		strokeAt(hide.Scratch, 500, 0.55), strokeAt(hide.Scratch, 510, 0.5), // two strokes of a scrape
 		strokeAt(hide.Scar, 400, 0.8), strokeAt(hide.Scar, 406, 0.8), // scars stay apart
 	})
 	require.NoError(t, err)
-	require.Len(t, out, 6)
+	require.Len(t, out, 7)
 	assert.Equal(t, hide.Brand, out[0].Kind)
 	assert.InDelta(t, 0.9, out[0].Probability, 0)
 	assert.Equal(t, 2, out[0].Count)

@@ -15,7 +15,7 @@ type Params struct {
 	LineLength hide.MM // shorter lines are left to the spots
 
 	LinesPerM2   float64 // at each scale the strongest lines only: on pebbled leather every crease answers
-	PatchesPerM2 float64 // the steepest patches only
+	PatchesPerM2 float64 // the plainest patches only
 
 	SpotSeed    float64 // a spot's score by itself
 	SpotJoin    float64 // a spot's score in a cluster
@@ -38,10 +38,10 @@ type Params struct {
 // DefaultParams returns the settings used unless told otherwise.
 func DefaultParams() Params {
 	return Params{WorkPixel: 1, EdgeMargin: 2, Background: 10, PatchBackground: 60,
-		LineSeed: 6, LineFollow: 3.5, LineLength: 14, LinesPerM2: 60, PatchesPerM2: 30,
+		LineSeed: 6, LineFollow: 3.5, LineLength: 14, LinesPerM2: 60, PatchesPerM2: 80,
 		SpotSeed: 8, SpotJoin: 6, ClusterGap: 35, ClusterSize: 4,
-		PatchEdge: 3, PatchMin: 250, PatchMax: 60000,
-		LooseScore: 3, LooseMin: 4000, ThinScore: 6, ThinMin: 40, Report: 0.2}
+		PatchEdge: 2.5, PatchMin: 250, PatchMax: 30000,
+		LooseScore: 2.3, LooseMin: 2500, ThinScore: 6, ThinMin: 40, Report: 0.2}
 }
 
 // Validate lists every setting out of range.

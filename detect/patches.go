@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"runtime"
 	"slices"
@@ -33,7 +34,7 @@ func (s *surface) patches(p Params) ([]patch, error) {
 	var channels []field
 	for _, l := range s.lit {
 		if l.light == hide.Top {
-			channels = append([]field{l.tone}, l.hue...)
+			channels = append([]field{l.tone, l.wide}, l.hue...)
 		}
 	}
 	parts := make([][]scored, len(channels))
@@ -99,7 +100,7 @@ func (s *surface) patchChannel(channel field, p Params) ([]scored, error) {
 // are visited.
 const slopeEvery = 23
 
-// slopes returns the gradient and its median magnitude on the leather.
+// slopes returns the gradient and its usual magnitude on the leather.
 func slopes(f field, in []bool) ([2]field, float64) {
 	g := [2]field{newField(f.w, f.h), newField(f.w, f.h)}
 	var all []float64
@@ -118,7 +119,9 @@ func slopes(f field, in []bool) ([2]field, float64) {
 	if len(all) == 0 {
 		return g, 0
 	}
-	return g, median(all)
+	// 1.82 is the ratio of the two for slopes of normal noise (Rayleigh): a photograph
+	// of few levels is flat at the median and steep at each of its steps
+	return g, math.Max(median(all), quantile(all, 0.9)/1.82)
 }
 
 // cutParts are the parts beyond a cut, of fitting size, whose border is steep.
@@ -169,16 +172,16 @@ func borderStep(c []pix.Point, slope [2]field, sign float32) float64 {
 	return sum / length
 }
 
-// separatePatches keeps, of overlapping parts, the one with the steepest border.
+// evidence of a border is its steepness, weighed up a little by its length: a blot
+// of mottling within a stain may be steeper than the stain, but a cloud round it
+// must not swallow it.
+func (f scored) evidence() float64 { return f.edge * math.Pow(float64(f.shape.Outer.Length()), 0.25) }
+
+// separatePatches keeps, of overlapping parts, the one with the most evidence, and
+// lists those first.
 func (s *surface) separatePatches(found []scored) []patch {
 	slices.SortStableFunc(found, func(a, b scored) int {
-		switch {
-		case a.edge > b.edge:
-			return -1
-		case a.edge < b.edge:
-			return 1
-		}
-		return 0
+		return cmp.Compare(b.evidence(), a.evidence())
 	})
 	g := s.patchGrid()
 	taken := make([]bool, g.Width*g.Height)

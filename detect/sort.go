@@ -70,6 +70,34 @@ func (s *surface) placeAll(found []candidate, in Input) {
 		}
 	}
 	rows(len(found), func(i int) { neighbours(found, i) })
+	s.linesOn(found)
+}
+
+// linesOn adds to each area the share of it that lies on lines: a ripple is more
+// than the lines in it.
+func (s *surface) linesOn(found []candidate) {
+	on := make([]bool, len(s.in))
+	for _, c := range found {
+		if c.form == lineForm {
+			for _, i := range s.pixels(c.shape) {
+				on[i] = true
+			}
+		}
+	}
+	rows(len(found), func(k int) {
+		c := &found[k]
+		if c.form == lineForm || c.form == spotForm {
+			return
+		}
+		var n, all float64
+		for _, i := range s.pixels(c.shape) {
+			all++
+			if on[i] {
+				n++
+			}
+		}
+		set(c.x, fLinesOn, n/max(all, 1))
+	})
 }
 
 // grainOf is the robust spread of the tone under top light: how lively the
@@ -110,6 +138,7 @@ const (
 	parallelReach hide.MM = 70 // scratches of one scrape, wrinkles of one neck
 	parallelAngle         = 0.3
 	branchReach   hide.MM = 10 // a vein's twig meets its stem
+	bundleReach   hide.MM = 25 // strokes of one scrape
 	nearReach     hide.MM = 60
 )
 
@@ -117,7 +146,8 @@ const (
 func neighbours(found []candidate, i int) {
 	c := &found[i]
 	mid := c.middle()
-	var parallels, branches, touching, near float64
+	var parallels, branches, touching, near, bundle float64
+	next := parallelReach
 	for j := range found {
 		if j == i {
 			continue
@@ -136,6 +166,10 @@ func neighbours(found []candidate, i int) {
 		turn := math.Abs(math.Sin(c.direction() - o.direction()))
 		if d < parallelReach && turn < parallelAngle {
 			parallels++
+			next = min(next, d)
+			if d < bundleReach && sameMark(c.x, o.x) {
+				bundle++
+			}
 			continue
 		}
 		if meets(o, c) {
@@ -150,7 +184,15 @@ func neighbours(found []candidate, i int) {
 		set(c.x, fParallels, parallels)
 		set(c.x, fBranches, branches)
 		set(c.x, fTouching, touching)
+		set(c.x, fNextParallel, float64(next))
+		set(c.x, fBundle, bundle)
 	}
+}
+
+// sameMark is true if two lines are both lighter or both darker than the leather, and
+// both raised or both sunken.
+func sameMark(a, b []float64) bool {
+	return a[fTopTone]*b[fTopTone] > 0 && !(a[fRelief]*b[fRelief] < 0)
 }
 
 // furthest is how far the line reaches from its middle; an area is taken as its
@@ -218,7 +260,7 @@ func (c Candidate) sorted(m *boostModel) hide.Defect {
 		switch {
 		case name == harmless:
 			none = prob[k]
-		case best < 0 || prob[k] > prob[best]:
+		case c.found.form.shows(hide.Kind(name)) && (best < 0 || prob[k] > prob[best]):
 			best = k
 		}
 	}

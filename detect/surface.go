@@ -22,6 +22,7 @@ type surface struct {
 type litSurface struct {
 	light hide.Light
 	tone  field   // luminance
+	wide  field   // the same against a window wider than a stain; top and back light only
 	hue   []field // two colour differences, empty for a grey photograph
 }
 
@@ -73,6 +74,11 @@ func (s *surface) flatten(l hide.Light, im *pix.Image, p Params) (litSurface, er
 	out := litSurface{light: l}
 	if out.tone, err = s.flat(tone, p.Background); err != nil {
 		return out, err
+	}
+	if !l.Rake() {
+		if out.wide, err = s.flat(tone, p.PatchBackground); err != nil {
+			return out, err
+		}
 	}
 	if len(log) < 3 {
 		return out, nil

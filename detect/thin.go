@@ -15,7 +15,7 @@ func (s *surface) thinSpots(p Params) ([]area, error) {
 		if l.light != hide.Back {
 			continue
 		}
-		soft, err := l.tone.blurred(hide.PX(thinWindow / s.grid.MMPerPX))
+		soft, err := l.wide.blurred(hide.PX(thinWindow / s.grid.MMPerPX))
 		if err != nil {
 			return nil, err
 		}

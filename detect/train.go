@@ -41,7 +41,7 @@ func Train(samples []Sample) ([]byte, TrainReport, error) {
 	var groups []string
 	for _, s := range samples {
 		name := string(s.Kind)
-		if name == "" {
+		if name == "" || (name != string(hide.Hole) && !form(s.Features[fForm]).shows(s.Kind)) {
 			name = harmless
 		}
 		k, ok := index[name]

@@ -32,6 +32,10 @@ func newTrain() *cobra.Command {
 			var all []detect.Sample
 			for _, dir := range args {
 				s, err := keptSamples(cmd, dir, reuse)
+				if hide.KindOf(err) == hide.NotMeasurable { // drawn as people photograph, some are refused
+					fmt.Fprintf(cmd.ErrOrStderr(), "%s left out: %v\n", dir, err)
+					continue
+				}
 				if err != nil {
 					return err
 				}
