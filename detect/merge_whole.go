@@ -105,3 +105,50 @@ func wholeOf(parts []hide.Defect) (hide.Defect, error) {
 	best.Length = length // of all strokes or branches together; the width stays that of one
 	return best, nil
 }
+
+// A brand is a figure of strokes that fill figureFill of its hull or more; a few
+// scars that happen to lie together fill less. What lies within a figure, figureShare
+// of it, is the figure's: a stroke taken for a scar, or its ground for a stain.
+const (
+	figureFill  float64 = 0.2
+	figureShare float64 = 0.7
+)
+
+// withinBrands leaves out what lies within a surer brand.
+func withinBrands(found []hide.Defect) ([]hide.Defect, error) {
+	var figures []hide.Defect
+	for _, d := range found {
+		if hull := plane.ConvexHull(d.Geometry); d.Kind == hide.Brand && d.Count > 1 && float64(d.Area) >= figureFill*float64(hull.Area()) {
+			d.Geometry = hull
+			figures = append(figures, d)
+		}
+	}
+	var out []hide.Defect
+	for _, d := range found {
+		within, err := withinAny(d, figures)
+		if err != nil {
+			return nil, err
+		}
+		if !within {
+			out = append(out, d)
+		}
+	}
+	return out, nil
+}
+
+func withinAny(d hide.Defect, figures []hide.Defect) (bool, error) {
+	box := boxOf(d.Geometry)
+	for _, f := range figures {
+		if d.Kind == hide.Brand && d.Count > 1 || d.Probability > f.Probability || !box.overlaps(boxOf(f.Geometry)) {
+			continue
+		}
+		common, err := plane.Intersection(d.Geometry, f.Geometry)
+		if err != nil {
+			return false, err
+		}
+		if float64(common.Area()) >= figureShare*float64(d.Area) {
+			return true, nil
+		}
+	}
+	return false, nil
+}

@@ -32,3 +32,19 @@ func TestJoinWholes(t *testing.T) {
 	assert.InDelta(t, 100, float64(out[0].Length), 1e-9)
 	assert.Len(t, out[0].Geometry, 2, "the strokes keep their shapes")
 }
+
+// What lies within a brand's figure is the brand's; two scars taken for a brand
+// fill too little of their hull to swallow a third.
+func TestWithinBrands(t *testing.T) {
+	stain := strokeAt(hide.Stain, 5.5, 0.6)
+	out, err := merged([]hide.Defect{strokeAt(hide.Brand, 0, 0.9), strokeAt(hide.Brand, 11, 0.8), stain})
+	require.NoError(t, err)
+	require.Len(t, out, 1)
+	assert.Equal(t, hide.Brand, out[0].Kind)
+	far := strokeAt(hide.Brand, 0, 0.8)
+	far.Geometry = hide.Shape{{Outer: hide.Ring{{X: 15, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 3}, {X: 15, Y: 3}}}}
+	far.Area = far.Geometry.Area()
+	out, err = merged([]hide.Defect{strokeAt(hide.Brand, 0, 0.9), far, strokeAt(hide.Wart, 25, 0.6)})
+	require.NoError(t, err)
+	require.Len(t, out, 2)
+}

@@ -31,6 +31,16 @@ func MinRectangleOf(points []hide.Point) Rectangle {
 	return rectangleOf(geom.RotatedMinimumAreaBoundingRectangle(lineOrPoint(points)))
 }
 
+// ConvexHull is the smallest convex ring around the shape; an empty shape or one
+// without area has none. Source: simplefeatures (Andrew's monotone chain).
+func ConvexHull(s hide.Shape) hide.Shape {
+	g := ShapeToGeom(s).ConvexHull()
+	if !g.IsPolygon() {
+		return nil
+	}
+	return ShapeFromGeom(g)
+}
+
 // lineOrPoint converts points to the geometry they can be: a point where
 // they all fall together, else a line.
 func lineOrPoint(points []hide.Point) geom.Geometry {

@@ -92,3 +92,10 @@ func BenchmarkEdgeIndex(b *testing.B) {
 		})
 	}
 }
+
+// The hull of an L is the pentagon of its outer corners; a line has none.
+func TestConvexHull(t *testing.T) {
+	l := hide.Shape{{Outer: hide.Ring{{X: 0, Y: 0}, {X: 4, Y: 0}, {X: 4, Y: 1}, {X: 1, Y: 1}, {X: 1, Y: 3}, {X: 0, Y: 3}}}}
+	assert.InDelta(t, 9, float64(plane.ConvexHull(l).Area()), 1e-9) // 12 less the triangle of 3 by 2
+	assert.Empty(t, plane.ConvexHull(nil))
+}
