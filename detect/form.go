@@ -13,13 +13,13 @@ const (
 	thinForm
 )
 
-// shows is true if what was found so can be a flaw of the kind. Wrinkles, veins and
-// scratches are lines: an area that only covers some of one says nothing of its
+// shows is true if what was found so can be a flaw of the kind. Wounds, wrinkles and
+// veins are lines: an area that only covers some of one says nothing of its
 // own, and its outline would take good leather with it.
 func (f form) shows(k hide.Kind) bool {
 	switch k {
 	case hide.Scar, hide.FlayCut:
-		return f == lineForm || f == spotForm || f == patchForm || f == thinForm && k == hide.FlayCut
+		return f == lineForm || f == spotForm || f == thinForm && k == hide.FlayCut
 	case hide.Scratch:
 		return f == lineForm || f == spotForm
 	case hide.Wrinkle, hide.Vein:
