@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"log/slog"
 	"os"
 	"path/filepath"
 	"slices"
@@ -33,7 +34,7 @@ func newTrain() *cobra.Command {
 			for _, dir := range args {
 				s, err := keptSamples(cmd, dir, reuse)
 				if hide.KindOf(err) == hide.NotMeasurable { // drawn as people photograph, some are refused
-					fmt.Fprintf(cmd.ErrOrStderr(), "%s left out: %v\n", dir, err)
+					slog.Warn("left out", "capture", dir, "why", err)
 					continue
 				}
 				if err != nil {
