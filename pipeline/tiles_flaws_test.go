@@ -168,14 +168,14 @@ func alike(a, b []hide.Defect) likenesses {
 	return out
 }
 
-// likeness is the share of a defect that others cover within a millimetre, and
+// likeness is the share of a defect that others cover within 2 mm, the rule of docs/score.md, and
 // how far the nearest of their middles lies from its own.
 func likeness(d hide.Defect, others []hide.Defect) (covered float64, off hide.MM) {
 	off = hide.MM(math.Inf(1))
 	var near []hide.Shape
 	for _, o := range others {
 		off = min(off, middle(d.Geometry).Distance(middle(o.Geometry)))
-		if wide, err := plane.Buffer(o.Geometry, 1); err == nil {
+		if wide, err := plane.Buffer(o.Geometry, 2); err == nil {
 			near = append(near, wide)
 		}
 	}
