@@ -7,6 +7,7 @@ import (
 	"image/draw"
 	"image/jpeg"
 	"io"
+	"math"
 	"os"
 	"path/filepath"
 
@@ -82,7 +83,9 @@ func shown(im image.Image, g pix.Grid, at hide.Point) image.Image {
 	for y := range tilePX {
 		for x := range tilePX {
 			p := g.ToRaster(hide.Point{X: at.X - tileReach + hide.MM(x)*step, Y: at.Y + tileReach - hide.MM(y)*step})
-			out.Set(x, y, im.At(int(p.X+0.5), int(p.Y+0.5)))
+			if q := image.Pt(int(math.Round(float64(p.X))), int(math.Round(float64(p.Y)))); q.In(im.Bounds()) { // black beyond the picture
+				out.Set(x, y, im.At(q.X, q.Y))
+			}
 		}
 	}
 	return out
