@@ -12,8 +12,7 @@ import (
 	"hidechart/hide"
 )
 
-// cutDay is the creation date of every cut plan's PDF. The same plan is the same pages;
-// the bytes differ, for the PDF library stamps the fonts that it embeds with the second.
+// cutDay is the creation date of every cut plan's PDF: the same plan is the same bytes on any day.
 var cutDay = time.Date(2000, time.January, 1, 0, 0, 0, 0, time.UTC)
 
 // drawnScale maps the table onto a page: (x, y) of the page is table × scale + shift.

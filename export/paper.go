@@ -5,7 +5,6 @@ import (
 	"image/color"
 	"image/png"
 	"io"
-	"regexp"
 	"time"
 
 	"github.com/tdewolff/canvas"
@@ -138,23 +137,16 @@ func (p *paper) fill(path *canvas.Path, c color.Color) {
 	p.ctx.Pop()
 }
 
-// createdForm finds the moment the PDF writer stamps on every file.
-var createdForm = regexp.MustCompile(`/CreationDate\(D:\d{14}(Z|[+-]\d{4})\)`)
-
-// finish ends the PDF and writes it with the given day as its creation date: the
-// same input gives the same bytes. The day replaces the writer's own time
-// stamp digit by digit, so that the file's table of offsets stays right.
+// finish ends the PDF and writes it with the given day as its date: the same input gives
+// the same bytes, whatever the time.
 func (p *paper) finish(w io.Writer, day time.Time) error {
 	if err := p.pdf.Close(); err != nil {
 		return hide.Wrapf(hide.Internal, err, "finish PDF")
 	}
-	out := createdForm.ReplaceAllFunc(p.buf.Bytes(), func(found []byte) []byte {
-		stamp := "/CreationDate(D:" + day.Format("20060102") + "000000"
-		if bytes.HasSuffix(found, []byte("Z)")) {
-			return []byte(stamp + "Z)")
-		}
-		return []byte(stamp + "+0000)")
-	})
+	out, err := steady(p.buf.Bytes(), day)
+	if err != nil {
+		return err
+	}
 	if _, err := w.Write(out); err != nil {
 		return hide.Wrapf(hide.Internal, err, "write PDF")
 	}

@@ -62,7 +62,7 @@ func WriteClaim(w io.Writer, c hide.Claim, charts []hide.Chart, files []hide.Att
 	p.proof()
 	p.foot()
 	var raw bytes.Buffer
-	if err := pen.finishSteady(&raw, day); err != nil {
+	if err := pen.finish(&raw, day); err != nil {
 		return err
 	}
 	files = append([]hide.Attachment{{Name: ClaimListName, What: "list of the attached files with their hashes, and all figures of this claim", MIME: "application/json", Data: list}}, files...)

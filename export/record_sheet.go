@@ -59,7 +59,7 @@ func WriteSheetPDF(w io.Writer, s hide.Sheet) error {
 	}
 	pen.text(14, 94, 3, true, canvas.Left, "Where on the hide (head up), hides folded into one outline")
 	p.notes()
-	return pen.finishSteady(w, day)
+	return pen.finish(w, day)
 }
 
 type sheetPage struct {

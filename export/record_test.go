@@ -81,7 +81,7 @@ func TestTablesKeepNames(t *testing.T) {
 		assert.True(t, got[strings.ReplaceAll(n, "\r\n", "\n")], "%q", n) // RFC 4180 readers fold CRLF inside quotes
 	}
 	path := filepath.Join(dir, "s.xlsx")
-	require.NoError(t, WriteFile(path, func(w io.Writer) error { return WriteTablesXLSX(w, SheetTables(sheet)) }))
+	require.NoError(t, os.WriteFile(path, sameTwice(t, func(w io.Writer) error { return WriteTablesXLSX(w, SheetTables(sheet)) }), 0o600))
 	out, err := exec.CommandContext(t.Context(), "/usr/bin/python3", "-c", `
 import json, sys, openpyxl
 w = openpyxl.load_workbook(sys.argv[1])["lots"]

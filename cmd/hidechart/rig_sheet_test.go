@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"math"
+	"os"
 	"os/exec"
 	"path/filepath"
 	"testing"
@@ -119,17 +120,15 @@ func (p printed) centre() [2]float64 {
 	return c
 }
 
-// The same sheet prints the same dots. Its bytes differ from second to second: the
-// font library stamps the fonts that it embeds with the time.
+// The same sheet is the same bytes.
 func TestSheetIsDeterministic(t *testing.T) {
 	var pages [2][]byte
 	for i := range pages {
 		path := filepath.Join(t.TempDir(), "tags.pdf")
 		require.NoError(t, runCommand(t, "sheet", "--out", path, "--ids", "0-3"))
 		var err error
-		pages[i], err = exec.Command("pdftoppm", "-r", "50", "-gray", path).Output()
+		pages[i], err = os.ReadFile(path)
 		require.NoError(t, err)
-		require.NotEmpty(t, pages[i])
 	}
 	require.True(t, bytes.Equal(pages[0], pages[1]))
 }

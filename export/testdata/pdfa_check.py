@@ -2,10 +2,9 @@
 """What ISO 19005-3 asks of a PDF/A-3b, as far as it can be checked with pikepdf
 (Debian 12: 6.0.0) and fontTools (4.38.0). Not a full validator: colour in content streams and
 the CMap's fine print are not looked at."""
-import sys, hashlib, re, io, logging
+import sys, hashlib, re, io
 import pikepdf
 from fontTools.ttLib import TTFont
-logging.disable(logging.WARNING)  # on the fonts' day of change, which we set to zero
 
 
 def widths(cid):
