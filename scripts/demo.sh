@@ -31,7 +31,7 @@ echo "charting them into $charts"
 # truth, filed, and what follows from them. Kept like the captures; the first time takes
 # about a minute.
 season=demo/season
-season_mark=$(cat go.mod scene/*.go record/*.go record/*/*.go export/record_*.go yield/*.go cmd/hidechart/records*.go | sha256sum | cut -d' ' -f1)
+season_mark=$(cat go.mod scene/*.go record/*.go record/*/*.go export/record_*.go export/paper*.go yield/*.go cmd/hidechart/records*.go | sha256sum | cut -d' ' -f1)
 export HIDECHART_RECORD=$season/season.db
 if [ "$(cat $season/.made 2>/dev/null || true)" != "$season_mark" ]; then
   rm -rf "$season"
