@@ -1,6 +1,7 @@
 package record
 
 import (
+	"bufio"
 	"context"
 	"fmt"
 	"os"
@@ -46,18 +47,24 @@ func TestKilledWhileFiling(t *testing.T) {
 	for round := range 4 {
 		cmd := exec.CommandContext(t.Context(), os.Args[0], "-test.run=^$")
 		cmd.Env = append(os.Environ(), "RECORD_TEST_HELPER="+path)
-		var out strings.Builder
-		cmd.Stdout = &out
+		pipe, err := cmd.StdoutPipe()
+		require.NoError(t, err)
 		require.NoError(t, cmd.Start())
-		time.Sleep(time.Duration(400+170*round) * time.Millisecond) // somewhere in the middle of a filing
-		require.NoError(t, cmd.Process.Signal(syscall.SIGKILL))
-		_ = cmd.Wait() // killed
-		lines := strings.Split(out.String(), "\n")
-		for _, l := range lines[:len(lines)-1] {
-			sum, ok := strings.CutPrefix(l, "filed ")
+		out := bufio.NewReader(pipe)
+		for n := 0; ; n++ {
+			l, err := out.ReadString('\n')
+			if err != nil {
+				break // killed; the last line may be cut short
+			}
+			sum, ok := strings.CutPrefix(strings.TrimSpace(l), "filed ")
 			require.True(t, ok, l)
 			said[sum] = true
+			if n == 0 {
+				time.Sleep(time.Duration(7+53*round) * time.Millisecond) // somewhere in the middle of a filing
+				require.NoError(t, cmd.Process.Signal(syscall.SIGKILL))
+			}
 		}
+		_ = cmd.Wait() // killed
 	}
 	require.NotEmpty(t, said)
 	s := openAt(t, path)
