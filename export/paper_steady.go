@@ -34,6 +34,8 @@ func steady(pdf []byte, day time.Time) ([]byte, error) {
 	for k := range f.objects {
 		o := &f.objects[k]
 		switch {
+		case o.number == catalogue:
+			o.body = bytes.Replace(o.body, []byte("/Lang(hidechart)"), []byte("/Lang(en)"), 1)
 		case o.number == info:
 			err = dateInfo(o, day)
 		case fonts[o.number]:
@@ -45,6 +47,10 @@ func steady(pdf []byte, day time.Time) ([]byte, error) {
 	}
 	return f.joined(), nil
 }
+
+// catalogue is the number our writer gives the document's root, into whose language (ISO
+// 32000-1, 14.9.2) it writes the name of the program.
+const catalogue = 1
 
 // splitFile is a PDF taken apart: what stands before the first object, the objects in the
 // order of the file, and the trailer up to where it says where the table lies.

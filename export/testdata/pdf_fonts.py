@@ -12,6 +12,7 @@ epoch = datetime.date(1904, 1, 1)
 seconds = (datetime.date.fromisoformat(day) - epoch).days * 86400
 pdf = pikepdf.open(path)
 assert str(pdf.docinfo["/CreationDate"]) == "D:" + day.replace("-", "") + "000000Z"
+assert str(pdf.Root.Lang) == "en", pdf.Root.Lang
 fonts = 0
 for o in pdf.objects:
     if not isinstance(o, pikepdf.Dictionary) or o.get("/Type") != "/Font":
