@@ -72,20 +72,23 @@ func (m *maker) scratch() (defect, bool) {
 	}
 	d := defect{kind: hide.Scratch, visibility: m.vis(), open: m.chance(.3)}
 	heading, bend, length := m.turn(), math.Pow(m.in(-.8, .8), 3), m.log(20, 320) // most of them straight
-	gap, spread := m.log(1, 9), math.Max(0, m.in(-.15, .25))
+	gap, spread, strokes := m.log(1.5, 20), math.Max(0, m.in(-.15, .25)), 1
+	if m.chance(.55) {
+		strokes = m.count(2, 5)
+	}
 	// a scrape takes off the finish: colour first, and next to no depth on many
 	tone := m.tone(d.visibility*m.in(.12, .45), .4)
-	for i, n := 0, m.count(1, 6); i < n; i++ {
-		off := gap * (float64(i) - float64(n-1)/2) * m.in(.7, 1.3)
+	for i := range strokes {
+		off := gap * (float64(i) - float64(strokes-1)/2) * m.in(.7, 1.3)
 		heading := heading + spread*m.in(-1, 1)
-		start, end := m.in(0, .35)*length, m.in(.6, 1)*length
+		start, end := m.in(0, .3)*length, m.in(.7, 1)*length
 		sin, cos := math.Sincos(heading)
 		p := hide.Point{X: from.X + hide.MM(start*cos-off*sin), Y: from.Y + hide.MM(start*sin+off*cos)}
 		pts := m.path(p, heading+bend*start/length, end-start, bend*(end-start)/length, .04)
 		if len(pts) < 5 {
 			continue
 		}
-		d.parts = append(d.parts, m.groove(pts, m.log(.22, 1.3), d.visibility, tone))
+		d.parts = append(d.parts, m.groove(pts, m.log(.25, 1.6), d.visibility, tone))
 	}
 	return d, len(d.parts) > 0
 }
@@ -94,8 +97,8 @@ func (m *maker) scratch() (defect, bool) {
 func (m *maker) groove(pts []hide.Point, half, vis float64, tone func(ink, float64) ink) part {
 	l := line{points: pts, reach: 3*half + 1}
 	length := l.length()
-	seed, unrest := m.noiseSeed(), m.in(.2, 1)
-	strength := func(q float64) float64 { return pulse(q, length, 12, unrest, seed) }
+	seed, unrest, taper := m.noiseSeed(), m.in(.05, .7), m.log(6, 40)
+	strength := func(q float64) float64 { return pulse(q, length, taper, unrest, seed) }
 	deep := m.steepness(vis, .012, .16) * half * 1.6
 	return part{l, func(s spot) ink {
 		k, x := strength(s.q), s.p/half
