@@ -29,14 +29,8 @@ func fieldOf(im *pix.Image) field {
 
 // blurred is the field under a Gaussian.
 func (f field) blurred(sigma hide.PX) (field, error) {
-	im := f.image()
-	defer im.Close()
-	out, err := pix.Gaussian(im, sigma)
-	if err != nil {
-		return field{}, err
-	}
-	defer out.Close()
-	return fieldOf(out), nil
+	v, err := pix.Blurred(f.v, f.w, sigma)
+	return field{f.w, f.h, v}, err
 }
 
 // localMean is the Gaussian mean of the values where in is true, and the share

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"image"
 	"math"
 	"slices"
 
@@ -59,12 +60,12 @@ type gradients struct {
 
 // derivatives also returns how many squares a response sums.
 func (s *surface) derivatives(sigma hide.PX, back bool) ([]gradients, int, error) {
-	k := [3][]float64{pix.GaussianKernel(sigma, 0), pix.GaussianKernel(sigma, 1), pix.GaussianKernel(sigma, 2)}
+	k := [][]float64{pix.GaussianKernel(sigma, 0), pix.GaussianKernel(sigma, 1), pix.GaussianKernel(sigma, 2)}
 	lit := s.lit
 	if !back {
 		lit = slices.DeleteFunc(slices.Clone(lit), func(l litSurface) bool { return l.light == hide.Back })
 	}
-	out := make([]gradients, len(lit))
+	out, tiles := make([]gradients, len(lit)), s.tilesAround(len(k[0])/2)
 	squares := 0
 	for n, l := range lit {
 		out[n].odd = l.light.Rake()
@@ -74,7 +75,7 @@ func (s *surface) derivatives(sigma hide.PX, back bool) ([]gradients, int, error
 			wanted = append(wanted, derivative{&out[n].x, 1, 0}, derivative{&out[n].y, 0, 1})
 			squares++
 		}
-		if err := fillDerivatives(l.tone, k, wanted); err != nil {
+		if err := fillDerivatives(l.tone, k, wanted, tiles); err != nil {
 			return nil, 0, err
 		}
 	}
@@ -86,16 +87,22 @@ type derivative struct {
 	x, y int // orders
 }
 
-func fillDerivatives(f field, k [3][]float64, wanted []derivative) error {
-	im := f.image()
-	defer im.Close()
+// fillDerivatives computes them on the tiles; elsewhere they are 0.
+func fillDerivatives(f field, k [][]float64, wanted []derivative, tiles []image.Rectangle) error {
+	var out [][]float32
+	var filters []pix.Filter
 	for _, d := range wanted {
-		r, err := pix.Separable(im, k[d.x], k[d.y])
-		if err != nil {
-			return err
-		}
-		*d.to = fieldOf(r)
-		r.Close()
+		*d.to = newField(f.w, f.h)
+		out, filters = append(out, d.to.v), append(filters, pix.Filter{{d.x, d.y}})
 	}
-	return nil
+	return pix.Filters(out, f.v, f.w, k, filters, tiles)
+}
+
+// tilesAround are the tiles with leather within reach pixels: beyond, the tone is
+// 0, and so is what a kernel of that reach makes of it.
+func (s *surface) tilesAround(reach int) []image.Rectangle {
+	all := image.Rect(0, 0, s.grid.Width, s.grid.Height)
+	return slices.DeleteFunc(pix.Tiles(all.Max.X, all.Max.Y), func(t image.Rectangle) bool {
+		return !s.leatherIn(t.Inset(-reach).Intersect(all))
+	})
 }

@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"image"
 	"math"
 	"slices"
 
@@ -35,65 +36,61 @@ func (s *surface) spots(p Params) ([]spot, error) {
 			squares++
 		}
 	}
+	sum, tiles := newField(s.grid.Width, s.grid.Height), s.tiles(spotTile)
+	responses := [2]field{newField(sum.w, sum.h), newField(sum.w, sum.h)}
 	for k, sigma := range spotScales() {
-		sum := newField(s.grid.Width, s.grid.Height)
+		clear(sum.v)
 		for _, l := range s.lit {
 			if l.light == hide.Back {
 				continue // shot noise; what shines through is sought in thin.go
 			}
-			if err := s.addBlobs(sum, l, sigma); err != nil {
+			if err := s.addBlobs(sum, responses, l, sigma, tiles); err != nil {
 				return nil, err
 			}
 		}
-		for i, v := range sum.v {
-			if v > best.v[i] {
-				best.v[i], scale[i] = v, uint8(k)
+		rows(sum.h, func(y int) {
+			for i := y * sum.w; i < (y+1)*sum.w; i++ {
+				if v := sum.v[i]; v > best.v[i] {
+					best.v[i], scale[i] = v, uint8(k)
+				}
 			}
+		})
+	}
+	rows(best.h, func(y int) {
+		for i := y * best.w; i < (y+1)*best.w; i++ {
+			best.v[i] = fisher(best.v[i], max(squares, 1))
 		}
-	}
-	for i, v := range best.v {
-		best.v[i] = fisher(v, max(squares, 1))
-	}
+	})
 	return s.peaks(best, scale, p), nil
 }
 
-func (s *surface) addBlobs(sum field, l litSurface, sigma hide.PX) error {
-	im := l.tone.image()
-	defer im.Close()
-	flat, second := pix.GaussianKernel(sigma, 0), pix.GaussianKernel(sigma, 2)
-	kernels := [][2][]float64{{second, flat}, {flat, second}}
-	if dx, dy := raking(l.light); dx != 0 || dy != 0 {
-		first := pix.GaussianKernel(sigma, 1)
-		slope := [2][]float64{first, flat}
-		if dy != 0 {
-			slope = [2][]float64{flat, first}
-		}
-		if err := s.addScores(sum, im, slope); err != nil {
-			return err
-		}
-	}
-	return s.addScores(sum, im, kernels...)
-}
+// spotTile in pixels: leather is looked for in parts of this size.
+var spotTile = image.Pt(256, 64)
 
-// addScores adds the squared score of the summed filter responses.
-func (s *surface) addScores(sum field, im *pix.Image, kernels ...[2][]float64) error {
-	r := newField(s.grid.Width, s.grid.Height)
-	for _, k := range kernels {
-		part, err := pix.Separable(im, k[0], k[1])
+// addBlobs adds the squared scores of a light's responses, for which there is room
+// in r; they are only computed on tiles.
+func (s *surface) addBlobs(sum field, r [2]field, l litSurface, sigma hide.PX, tiles []image.Rectangle) error {
+	kernels := [][]float64{pix.GaussianKernel(sigma, 0), pix.GaussianKernel(sigma, 1), pix.GaussianKernel(sigma, 2)}
+	filters := []pix.Filter{{{2, 0}, {0, 2}}}
+	if dx, dy := raking(l.light); dx != 0 {
+		filters = append(filters, pix.Filter{{1, 0}})
+	} else if dy != 0 {
+		filters = append(filters, pix.Filter{{0, 1}})
+	} else {
+		kernels[1] = []float64{0} // not used
+	}
+	out := [][]float32{r[0].v, r[1].v}[:len(filters)]
+	if err := pix.Filters(out, l.tone.v, l.tone.w, kernels, filters, tiles); err != nil {
+		return err
+	}
+	for _, one := range r[:len(filters)] {
+		noise, block, err := s.coarseNoise(one)
 		if err != nil {
 			return err
 		}
-		for i, v := range part.Float32s() {
-			r.v[i] += v
+		if err := pix.AddRatios(sum.v, one.v, s.in, sum.w, pix.Blocks{Values: noise.v, Side: block, Width: noise.w}); err != nil {
+			return err
 		}
-		part.Close()
-	}
-	z, err := s.scores(r)
-	if err != nil {
-		return err
-	}
-	for i, v := range z.v {
-		sum.v[i] += v * v
 	}
 	return nil
 }

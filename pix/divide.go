@@ -14,7 +14,7 @@ func Divide(im, field *Image, cellPX float64) (*Image, error) {
 	if field.mat.Empty() || !(cellPX > 0) {
 		return nil, hide.Faultf(hide.Invalid, "divide: the field is empty or its cells are")
 	}
-	out := New(im.Width(), im.Height(), U16, im.Channels())
+	out := unset(im.Width(), im.Height(), U16, im.Channels())
 	src, dst, f := im.Uint16s(), out.Uint16s(), field.Float32s()
 	w, ch, fw, fch := im.Width(), im.Channels(), field.Width(), field.Channels()
 	columns := cells(w, fw, cellPX)

@@ -23,7 +23,7 @@ func Grey(im *Image) (*Image, error) {
 	case 1:
 		return im.Clone(), nil
 	case 3:
-		out := New(im.Width(), im.Height(), im.Depth(), 1)
+		out := unset(im.Width(), im.Height(), im.Depth(), 1)
 		if im.Depth() == U8 {
 			luminance(im.Bytes(), out.Bytes(), im.Width(), im.Height())
 		} else {

@@ -41,6 +41,11 @@ func New(width, height int, d Depth, channels int) *Image {
 	return &Image{mat: gocv.NewMatWithSizeFromScalar(gocv.NewScalar(0, 0, 0, 0), height, width, matType(d, channels))}
 }
 
+// unset is New without the zeros, for a picture of which every pixel is written.
+func unset(width, height int, d Depth, channels int) *Image {
+	return &Image{mat: gocv.NewMatWithSizes([]int{height, width}, matType(d, channels))}
+}
+
 func wrap(m gocv.Mat) *Image { return &Image{mat: m} }
 
 func blank() *Image { return wrap(gocv.NewMat()) }

@@ -63,7 +63,7 @@ func looked(im *Image, table []uint16) (*Image, error) {
 }
 
 func mapped(im *Image, src, table []uint16) (*Image, error) {
-	out := New(im.Width(), im.Height(), U16, im.Channels())
+	out := unset(im.Width(), im.Height(), U16, im.Channels())
 	dst := out.Uint16s()
 	width := im.Width() * im.Channels()
 	bands(im.Height(), func(from, to int) {
@@ -90,7 +90,7 @@ func EightBit(im *Image) (*Image, error) {
 		return nil, hide.Faultf(hide.Invalid, "eight bit: want 16-bit linear light")
 	}
 	table := codedTable()
-	out := New(im.Width(), im.Height(), U8, im.Channels())
+	out := unset(im.Width(), im.Height(), U8, im.Channels())
 	src, dst := im.Uint16s(), out.Bytes()
 	width := im.Width() * im.Channels()
 	bands(im.Height(), func(from, to int) {

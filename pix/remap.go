@@ -41,7 +41,7 @@ func Remap(src *Image, width, height int, interp Interp, at func(row int, xs, ys
 		return nil, hide.Faultf(hide.Invalid, "remap: the picture is %d × %d; sides of 1 to %d pixels are possible",
 			src.Width(), src.Height(), remapSide)
 	}
-	out := New(width, height, src.Depth(), src.Channels())
+	out := unset(width, height, src.Depth(), src.Channels())
 	errs := make([]error, (height+bandRows-1)/bandRows) // by band, so that the first one in order is told
 	bands(height, func(from, to int) {
 		errs[from/bandRows] = remapBand(src, out, from, to, flag, at)
@@ -57,7 +57,7 @@ func Remap(src *Image, width, height int, interp Interp, at func(row int, xs, ys
 
 func remapBand(src, out *Image, from, to int, flag gocv.InterpolationFlags, at func(row int, xs, ys []float32)) error {
 	width := out.Width()
-	xs, ys := New(width, to-from, F32, 1), New(width, to-from, F32, 1)
+	xs, ys := unset(width, to-from, F32, 1), unset(width, to-from, F32, 1)
 	defer xs.Close()
 	defer ys.Close()
 	x, y := xs.Float32s(), ys.Float32s()

@@ -13,7 +13,7 @@ func TopByte(im *Image) (*Image, error) {
 	default:
 		return nil, hide.Faultf(hide.Invalid, "top byte: want 8 or 16 bits a channel")
 	}
-	out := New(im.Width(), im.Height(), U8, im.Channels())
+	out := unset(im.Width(), im.Height(), U8, im.Channels())
 	src, dst := im.Uint16s(), out.Bytes()
 	width := im.Width() * im.Channels()
 	bands(im.Height(), func(from, to int) {
