@@ -497,9 +497,7 @@ func (f *Found) coarseRing() (hide.Ring, error) {
 			v.v[i] = 1
 		}
 	}
-	im := v.image()
-	defer im.Close()
-	curves, err := pix.Isolines(im)
+	curves, err := pix.IsolinesIn(v.v, v.w)
 	if err != nil {
 		return nil, err
 	}

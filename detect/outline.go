@@ -294,9 +294,7 @@ func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p O
 			}
 		}
 	})
-	im := edge.image()
-	defer im.Close()
-	curves, err := pix.Isolines(im)
+	curves, err := pix.IsolinesIn(edge.v, edge.w)
 	if err != nil {
 		return out, err
 	}

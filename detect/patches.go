@@ -81,12 +81,15 @@ func (s *surface) patchChannel(channel field, p Params) ([]scored, error) {
 			sample = append(sample, float64(smooth.v[i]))
 		}
 	}
-	unit := float32(spread(sample))
+	unit, above := float32(spread(sample)), newField(small.w, small.h)
 	var out []scored
 	for _, sign := range []float32{1, -1} {
 		for k := range patchLevels {
 			cut := unit * float32(0.5+5.5*float64(k)/(patchLevels-1))
-			parts, err := s.cutParts(smooth, slope, in, g, sign, cut, typical, p)
+			if err := pix.CutAt(above.v, smooth.v, in, sign, cut); err != nil {
+				return nil, err
+			}
+			parts, err := s.cutParts(above, slope, g, sign, typical, p)
 			if err != nil {
 				return nil, err
 			}
@@ -124,18 +127,9 @@ func slopes(f field, in []bool) ([2]field, float64) {
 	return g, math.Max(median(all), quantile(all, 0.9)/1.82)
 }
 
-// cutParts are the parts beyond a cut, of fitting size, whose border is steep.
-func (s *surface) cutParts(f field, slope [2]field, in []bool, g pix.Grid, sign, cut float32, typical float64, p Params) ([]scored, error) {
-	v := newField(f.w, f.h)
-	for i := range v.v {
-		v.v[i] = -1
-		if in[i] {
-			v.v[i] = sign*f.v[i] - cut
-		}
-	}
-	im := v.image()
-	defer im.Close()
-	curves, err := pix.Isolines(im)
+// cutParts are the parts above 0, of fitting size, whose border is steep.
+func (s *surface) cutParts(above field, slope [2]field, g pix.Grid, sign float32, typical float64, p Params) ([]scored, error) {
+	curves, err := pix.IsolinesIn(above.v, above.w)
 	if err != nil {
 		return nil, err
 	}

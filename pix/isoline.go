@@ -1,8 +1,13 @@
 package pix
 
+/*
+#cgo CFLAGS: -O3 -std=c11
+#include "uneven.h"
+*/
+import "C"
+
 import (
-	"runtime"
-	"sync"
+	"unsafe"
 
 	"hidechart/hide"
 )
@@ -18,20 +23,40 @@ func Isolines(field *Image) ([][]Point, error) {
 	if field.Depth() != F32 || field.Channels() != 1 {
 		return nil, hide.Faultf(hide.Invalid, "isolines: want one channel of F32")
 	}
-	t := tracer{v: field.Float32s(), w: field.Width(), h: field.Height(), seen: map[int]bool{}}
+	return IsolinesIn(field.Float32s(), field.Width())
+}
+
+// IsolinesIn is Isolines of a raster, width wide.
+func IsolinesIn(v []float32, width int) ([][]Point, error) {
+	if width < 1 || len(v) == 0 || len(v)%width != 0 {
+		return nil, hide.Faultf(hide.Internal, "isolines: %d values in rows of %d", len(v), width)
+	}
+	t := tracer{v: v, w: width, h: len(v) / width}
+	t.seen = make([]uint64, (t.w+2)*(t.h+2)/64+1)
 	uneven := t.unevenCells()
 	var curves [][]Point
 	for k, row := range uneven {
 		y := k - 1
-		for _, x := range row {
+		for _, column := range row {
+			x := int(column)
 			for _, s := range t.steps(x, y, t.code(x, y)) {
-				if s[0] == left && !t.seen[t.key(x, y)] {
+				if s[0] == left && !t.crossed(x, y) {
 					curves = append(curves, t.follow(x, y))
 				}
 			}
 		}
 	}
 	return curves, nil
+}
+
+// CutAt is sign·v − cut where in is true and −1 elsewhere, for Isolines; all of one
+// length. Error: Internal for others.
+func CutAt(out, v []float32, in []bool, sign, cut float32) error {
+	if len(v) == 0 || len(out) != len(v) || len(in) != len(v) {
+		return hide.Faultf(hide.Internal, "cut: rasters differ in size")
+	}
+	C.pix_cut(floats(out), floats(v), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.float(sign), C.float(cut), C.long(len(v)))
+	return nil
 }
 
 // sides of a cell, in the order top, right, bottom, left
@@ -45,10 +70,23 @@ const (
 type tracer struct {
 	v    []float32
 	w, h int
-	seen map[int]bool // left sides already crossed inward
+	seen []uint64 // a bit for each cell whose left side was already crossed inward
 }
 
-func (t *tracer) key(x, y int) int { return (y+1)*(t.w+2) + x + 1 }
+func (t *tracer) key(x, y int) (word, bit int) {
+	k := (y+1)*(t.w+2) + x + 1
+	return k / 64, k % 64
+}
+
+func (t *tracer) crossed(x, y int) bool {
+	word, bit := t.key(x, y)
+	return t.seen[word]>>bit&1 != 0
+}
+
+func (t *tracer) cross(x, y int) {
+	word, bit := t.key(x, y)
+	t.seen[word] |= 1 << bit
+}
 
 func (t *tracer) at(x, y int) float64 {
 	if x < 0 || y < 0 || x >= t.w || y >= t.h {
@@ -68,38 +106,16 @@ func (t *tracer) code(x, y int) int {
 	return c
 }
 
-// steps lists, per code, pairs of entry and exit sides with the inside on the
-// left. Saddles: see saddle.
+// sideSteps lists, per code, pairs of entry and exit sides with the inside on the
+// left; for the saddles, 5 and 10, see saddle.
+var sideSteps = [16][][2]int{1: {{left, top}}, 2: {{top, right}}, 3: {{left, right}}, 4: {{right, bottom}}, 6: {{top, bottom}}, 7: {{left, bottom}},
+	8: {{bottom, left}}, 9: {{bottom, top}}, 11: {{bottom, right}}, 12: {{right, left}}, 13: {{right, top}}, 14: {{top, left}}}
+
 func (t *tracer) steps(x, y, c int) [][2]int {
-	switch c {
-	case 1:
-		return [][2]int{{left, top}}
-	case 2:
-		return [][2]int{{top, right}}
-	case 3:
-		return [][2]int{{left, right}}
-	case 4:
-		return [][2]int{{right, bottom}}
-	case 6:
-		return [][2]int{{top, bottom}}
-	case 7:
-		return [][2]int{{left, bottom}}
-	case 8:
-		return [][2]int{{bottom, left}}
-	case 9:
-		return [][2]int{{bottom, top}}
-	case 11:
-		return [][2]int{{bottom, right}}
-	case 12:
-		return [][2]int{{right, left}}
-	case 13:
-		return [][2]int{{right, top}}
-	case 14:
-		return [][2]int{{top, left}}
-	case 5, 10:
+	if c == 5 || c == 10 {
 		return t.saddle(x, y, c)
 	}
-	return nil
+	return sideSteps[c]
 }
 
 func (t *tracer) saddle(x, y, c int) [][2]int {
@@ -118,34 +134,22 @@ func (t *tracer) saddle(x, y, c int) [][2]int {
 
 // unevenCells lists, per row of cells from -1 on, the cells a curve may cross; it
 // only reads, so the rows are shared out to all cores.
-func (t *tracer) unevenCells() [][]int {
-	out := make([][]int, t.h+1)
-	bands := runtime.GOMAXPROCS(0)
-	var wait sync.WaitGroup
-	for k := range bands {
-		wait.Go(func() {
-			for r := k * len(out) / bands; r < (k+1)*len(out)/bands; r++ {
-				for x := -1; x < t.w; x++ {
-					if !t.even(x, r-1) {
-						out[r] = append(out[r], x)
-					}
-				}
-			}
-		})
+func (t *tracer) unevenCells() [][]int32 {
+	out := make([][]int32, t.h+1)
+	row := func(y int) *C.float {
+		if y < 0 || y >= t.h {
+			return nil
+		}
+		return floats(t.v[y*t.w:])
 	}
-	wait.Wait()
+	bands(len(out), func(from, to int) {
+		cells, room := make([]int32, t.w+1), make([]uint8, 3*t.w+13)
+		for r := from; r < to; r++ {
+			n := C.pix_uneven_cells(row(r-1), row(r), C.int(t.w), (*C.int32_t)(&cells[0]), (*C.uint8_t)(&room[0]))
+			out[r] = append([]int32(nil), cells[:n]...)
+		}
+	})
 	return out
-}
-
-// even is a quick look whether a cell inside the picture has four corners alike.
-func (t *tracer) even(x, y int) bool {
-	if x < 0 || y < 0 || x >= t.w-1 || y >= t.h-1 {
-		c := t.code(x, y)
-		return c == 0 || c == 15
-	}
-	i := y*t.w + x
-	a, b, c, d := t.v[i], t.v[i+1], t.v[i+t.w], t.v[i+t.w+1]
-	return (a < 0) == (b < 0) && (c < 0) == (d < 0) && (a < 0) == (c < 0)
 }
 
 func (t *tracer) follow(x, y int) []Point {
@@ -153,10 +157,10 @@ func (t *tracer) follow(x, y int) []Point {
 	side := left
 	for {
 		if side == left {
-			if t.seen[t.key(x, y)] {
+			if t.crossed(x, y) {
 				return curve
 			}
-			t.seen[t.key(x, y)] = true
+			t.cross(x, y)
 		}
 		curve = append(curve, t.crossing(x, y, side))
 		for _, s := range t.steps(x, y, t.code(x, y)) {
