@@ -169,15 +169,13 @@ func (b *beam) measureNoise() error {
 // its middle, and keeps where they are the most so far.
 func (b *beam) keep(line pix.Stretch, o uint8) error {
 	width := b.s.grid.Width
-	return b.eachTile(tileSize.X*tileSize.Y, func(t image.Rectangle, sum []float32) error {
+	return b.eachTile(0, func(t image.Rectangle, _ []float32) error {
 		for l, doublings := range b.doublings {
-			clear(sum)
+			sums := make([][]float32, len(b.sums[l]))
 			for k, r := range b.sums[l] {
-				if err := pix.AddSquares(sum, r.v, width, t, line.Middle(doublings), b.noise[l][k]); err != nil {
-					return err
-				}
+				sums[k] = r.v
 			}
-			if err := pix.KeepGreater(b.best.z.v, b.best.angle, sum, b.s.in, o, width, t); err != nil {
+			if err := pix.KeepSquares(b.best.z.v, b.best.angle, b.s.in, o, width, t, line.Middle(doublings), sums, b.noise[l]); err != nil {
 				return err
 			}
 		}

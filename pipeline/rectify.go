@@ -143,7 +143,11 @@ const lookAgain, stillTags = 6, 4
 // stoodStill tells by a few tags at the places known from top that the camera
 // has not moved. False says nothing: a full search must tell.
 func stoodStill(lin *pix.Image, seen []calibrate.Sighting) (bool, error) {
-	grey, err := pix.Grey(lin)
+	boxes := make([]image.Rectangle, len(seen))
+	for i, s := range seen {
+		boxes[i] = boxOf(s)
+	}
+	grey, err := pix.GreyIn(lin, boxes)
 	if err != nil {
 		return false, err
 	}
@@ -154,6 +158,16 @@ func stoodStill(lin *pix.Image, seen []calibrate.Sighting) (bool, error) {
 	}
 	moved, shared := shift(seen, again)
 	return shared >= stillTags && moved <= still, nil
+}
+
+// boxOf holds a tag and half its side around it: more than fitting its edges reads.
+func boxOf(s calibrate.Sighting) image.Rectangle {
+	var out image.Rectangle
+	for _, c := range s.Corners {
+		p := image.Pt(int(math.Round(float64(c.X))), int(math.Round(float64(c.Y))))
+		out = out.Union(image.Rectangle{Min: p, Max: p.Add(image.Pt(1, 1))})
+	}
+	return out.Inset(-(16 + max(out.Dx(), out.Dy())/2))
 }
 
 // shift is the median distance between the same corners in two photographs

@@ -4,6 +4,8 @@
 
 #include "along.h"
 
+#include <string.h>
+
 #pragma STDC FP_CONTRACT OFF
 
 #if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
@@ -29,6 +31,11 @@ static void add(float *restrict out, const float *restrict a, const float *restr
 }
 
 VECTOR
+static void add_to(float *restrict to, const float *restrict from, int n) {
+    for (int x = 0; x < n; x++) to[x] += from[x];
+}
+
+VECTOR
 static void add_scaled_squares(float *restrict sum, const float *restrict r, float scale, int n) {
     for (int x = 0; x < n; x++) sum[x] += r[x] * r[x] * scale;
 }
@@ -45,9 +52,9 @@ void pix_sum_along(const float *a, const float *b, const float *c, float ca, flo
         below += sy[k];
     }
     const int x0 = t.x0 - left, bw = t.x1 - t.x0 + left + right, bh = t.y1 - t.y0 + below;
-    float *from = buf, *to = buf + (long)bw * bh;
+    float *const spare = buf + (long)bw * bh; // a row
     for (int y = 0; y < bh; y++) { // beyond the raster all is 0
-        float *row = from + (long)y * bw;
+        float *row = buf + (long)y * bw;
         int lo = imax(0, -x0), hi = imin(bw, f.w - x0);
         if (t.y0 + y >= f.h || lo >= hi) { lo = hi = bw; }
         for (int x = 0; x < lo; x++) row[x] = 0;
@@ -62,31 +69,20 @@ void pix_sum_along(const float *a, const float *b, const float *c, float ca, flo
         l -= sx[k] < 0 ? -sx[k] : 0;
         r -= sx[k] > 0 ? sx[k] : 0;
         d -= sy[k];
-        const int lo = left - l, n = t.x1 - t.x0 + l + r;
-        for (int y = 0; y < t.y1 - t.y0 + d; y++) {
-            const float *own = from + (long)y * bw + lo, *other = from + (long)(y + sy[k]) * bw + lo + sx[k];
-            add(to + (long)y * bw + lo, own, other, n);
+        const int lo = left - l, n = t.x1 - t.x0 + l + r, end = k + 1 == steps;
+        for (int y = 0; y < t.y1 - t.y0 + d; y++) { // in place: what is read below has not been changed yet
+            float *own = buf + (long)y * bw + lo;
+            const float *other = own + (long)sy[k] * bw + sx[k];
+            if (end) {
+                add(last + (long)(t.y0 + y) * f.w + t.x0, own, other, n);
+                continue;
+            }
+            if (sy[k] == 0) other = memcpy(spare, other, sizeof(float) * n);
+            add_to(own, other, n);
         }
-        float *swap = from;
-        from = to;
-        to = swap;
-        float *out = k + 1 == steps ? last : k + 1 == first_at ? first : 0;
-        if (!out) continue;
+        if (k + 1 != first_at) continue;
         for (int y = t.y0; y < t.y1; y++)
-            for (int x = t.x0; x < t.x1; x++) out[(long)y * f.w + x] = from[(long)(y - t.y0) * bw + left + x - t.x0];
-    }
-}
-
-void pix_add_squares(float *sum, const float *r, pix_raster f, pix_tile t, int dx, int dy, const float *scale, int block, int blocks) {
-    for (int y = imax(t.y0, dy); y < imin(t.y1, f.h + imin(dy, 0)); y++) {
-        float *to = sum + (long)(y - t.y0) * (t.x1 - t.x0);
-        const float *from = r + (long)(y - dy) * f.w, *row = scale + (long)((y - dy) / block) * blocks;
-        int x = imax(t.x0, dx), end = imin(t.x1, f.w + imin(dx, 0));
-        while (x < end) {
-            int k = (x - dx) / block, stop = imin(end, (k + 1) * block + dx);
-            add_scaled_squares(to + x - t.x0, from + x - dx, row[k], stop - x);
-            x = stop;
-        }
+            memcpy(first + (long)y * f.w + t.x0, buf + (long)(y - t.y0) * bw + left, sizeof(float) * (t.x1 - t.x0));
     }
 }
 
@@ -99,9 +95,20 @@ static void keep_row(float *restrict best, uint8_t *restrict name, const float *
     }
 }
 
-void pix_keep_greater(float *best, uint8_t *name, const float *sum, const uint8_t *in, uint8_t as, pix_raster f, pix_tile t) {
-    for (int y = t.y0; y < t.y1; y++) {
+void pix_keep_squares(float *best, uint8_t *name, const uint8_t *in, uint8_t as, pix_raster f, pix_tile t, int dx, int dy,
+                      const float *const *r, const float *const *scale, int n, int block, int blocks, float *sum) {
+    const int from = imax(t.x0, dx), end = imin(t.x1, f.w + imin(dx, 0));
+    for (int y = imax(t.y0, dy); y < imin(t.y1, f.h + imin(dy, 0)); y++) {
+        memset(sum, 0, sizeof(float) * (t.x1 - t.x0));
+        for (int k = 0; k < n; k++) {
+            const float *row = r[k] + (long)(y - dy) * f.w, *scales = scale[k] + (long)((y - dy) / block) * blocks;
+            for (int x = from; x < end;) {
+                int b = (x - dx) / block, stop = imin(end, (b + 1) * block + dx);
+                add_scaled_squares(sum + x - t.x0, row + x - dx, scales[b], stop - x);
+                x = stop;
+            }
+        }
         long at = (long)y * f.w + t.x0;
-        keep_row(best + at, name + at, sum + (long)(y - t.y0) * (t.x1 - t.x0), in + at, as, t.x1 - t.x0);
+        keep_row(best + at, name + at, sum, in + at, as, t.x1 - t.x0);
     }
 }

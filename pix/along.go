@@ -8,6 +8,7 @@ import "C"
 
 import (
 	"image"
+	"runtime"
 	"unsafe"
 
 	"hidechart/hide"
@@ -36,7 +37,7 @@ func (s Stretch) Room(tile image.Point) int {
 	for _, p := range s.Steps {
 		w, h = w+max(p.X, -p.X), h+p.Y
 	}
-	return 2 * w * h
+	return w * (h + 1)
 }
 
 func (s Stretch) check(tile image.Rectangle, buffer int) error {
@@ -92,33 +93,33 @@ type Blocks struct {
 	Side, Width int
 }
 
-// AddSquares adds r², moved by shift and multiplied by the scale where it came
-// from, to the sums of a tile. sum holds the tile alone, row by row; r is a
-// raster width wide, and beyond it 0.
-func AddSquares(sum, r []float32, width int, tile image.Rectangle, shift image.Point, scale Blocks) error {
-	height := len(r) / width
-	if err := inside(tile, width, r); err != nil {
+// KeepSquares sums r² over rasters, each moved by shift and multiplied by the
+// scale where it came from; beyond the rasters, width wide, it is 0. Over a tile it
+// writes the sum over best, and as over name, where in is true and the sum is the
+// greater. All scales have the same blocks.
+func KeepSquares(best []float32, name []uint8, in []bool, as uint8, width int, tile image.Rectangle, shift image.Point, rasters [][]float32, scales []Blocks) error {
+	height := len(best) / width
+	if err := inside(tile, width, append([][]float32{best}, rasters...)...); err != nil {
 		return err
 	}
-	if len(sum) < tile.Dx()*tile.Dy() || scale.Width*scale.Side < width || len(scale.Values)/scale.Width*scale.Side < height {
-		return hide.Faultf(hide.Internal, "add squares: sums or scales are too few")
+	if len(name) != len(best) || len(in) != len(best) || len(rasters) == 0 || len(scales) != len(rasters) {
+		return hide.Faultf(hide.Internal, "keep squares: rasters differ in size or number")
 	}
-	C.pix_add_squares(floats(sum), floats(r), C.pix_raster{C.int(width), C.int(height)}, tileOf(tile),
-		C.int(shift.X), C.int(shift.Y), floats(scale.Values), C.int(scale.Side), C.int(scale.Width))
-	return nil
-}
-
-// KeepGreater writes the sums of a tile over best, and as over name, where in is
-// true and the sum is the greater.
-func KeepGreater(best []float32, name []uint8, sum []float32, in []bool, as uint8, width int, tile image.Rectangle) error {
-	if err := inside(tile, width, best); err != nil {
-		return err
+	var pin runtime.Pinner
+	defer pin.Unpin()
+	pointers := make([]*C.float, 2*len(rasters))
+	for k, s := range scales {
+		if s.Width*s.Side < width || len(s.Values)/s.Width*s.Side < height || s.Side != scales[0].Side || s.Width != scales[0].Width {
+			return hide.Faultf(hide.Internal, "keep squares: scales are too few or differ in their blocks")
+		}
+		pointers[k], pointers[len(rasters)+k] = floats(rasters[k]), floats(s.Values)
+		pin.Pin(&rasters[k][0])
+		pin.Pin(&s.Values[0])
 	}
-	if len(name) != len(best) || len(in) != len(best) || len(sum) < tile.Dx()*tile.Dy() {
-		return hide.Faultf(hide.Internal, "keep greater: rasters differ in size")
-	}
-	C.pix_keep_greater(floats(best), (*C.uint8_t)(unsafe.Pointer(&name[0])), floats(sum), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.uint8_t(as),
-		C.pix_raster{C.int(width), C.int(len(best) / width)}, tileOf(tile))
+	sum := make([]float32, tile.Dx())
+	C.pix_keep_squares(floats(best), (*C.uint8_t)(unsafe.Pointer(&name[0])), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.uint8_t(as),
+		C.pix_raster{C.int(width), C.int(height)}, tileOf(tile), C.int(shift.X), C.int(shift.Y),
+		&pointers[0], &pointers[len(rasters)], C.int(len(rasters)), C.int(scales[0].Side), C.int(scales[0].Width), floats(sum))
 	return nil
 }
 

@@ -52,7 +52,7 @@ func written(v pix.Weighted, w, h int, at image.Point, steps []image.Point) floa
 	return written(v, w, h, at, steps[1:]) + written(v, w, h, at.Add(steps[0]), steps[1:])
 }
 
-func TestAddSquaresKeepGreater(t *testing.T) {
+func TestKeepSquares(t *testing.T) {
 	const w, h, side = 23, 17, 4
 	r, in := make([]float32, w*h), make([]bool, w*h)
 	for i := range r {
@@ -65,21 +65,22 @@ func TestAddSquaresKeepGreater(t *testing.T) {
 	for _, shift := range []image.Point{{}, {X: 3, Y: 2}, {X: -5, Y: 1}} {
 		best, name := make([]float32, w*h), make([]uint8, w*h)
 		tile := image.Rect(2, 1, w, h-1)
-		sum := make([]float32, tile.Dx()*tile.Dy())
-		require.NoError(t, pix.AddSquares(sum, r, w, tile, shift, scale))
-		require.NoError(t, pix.KeepGreater(best, name, sum, in, 9, w, tile))
+		require.NoError(t, pix.KeepSquares(best, name, in, 9, w, tile, shift, [][]float32{r, r}, []pix.Blocks{scale, scale}))
 		for i := range best {
 			at := image.Pt(i%w, i/w)
 			from := at.Sub(shift)
 			var want float32
 			if at.In(tile) && in[i] && from.In(image.Rect(0, 0, w, h)) {
 				v := r[from.Y*w+from.X]
-				want = v * v * scale.Values[from.Y/side*scale.Width+from.X/side]
+				want = 2 * v * v * scale.Values[from.Y/side*scale.Width+from.X/side]
 			}
 			assert.InDelta(t, want, best[i], 0, "%v moved by %v", at, shift)
 			assert.Equal(t, want > 0, name[i] == 9)
 		}
 	}
-	require.Error(t, pix.AddSquares(make([]float32, 4), r, w, image.Rect(0, 0, w, h), image.Point{}, scale))
-	require.Error(t, pix.KeepGreater(r, nil, r, in, 1, w, image.Rect(0, 0, w, h+1)))
+	whole, one := image.Rect(0, 0, w, h), []pix.Blocks{scale}
+	require.Error(t, pix.KeepSquares(r, make([]uint8, w*h), in, 1, w, whole, image.Point{}, [][]float32{r[:w]}, one))
+	require.Error(t, pix.KeepSquares(r, nil, in, 1, w, whole, image.Point{}, [][]float32{r}, one))
+	require.Error(t, pix.KeepSquares(r, make([]uint8, w*h), in, 1, w, image.Rect(0, 0, w, h+1), image.Point{}, [][]float32{r}, one))
+	require.Error(t, pix.KeepSquares(r, make([]uint8, w*h), in, 1, w, whole, image.Point{}, [][]float32{r}, nil))
 }
