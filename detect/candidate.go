@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"errors"
 	"runtime"
 
 	"golang.org/x/sync/errgroup"
@@ -63,24 +64,30 @@ func lineLevels() []lineLevel {
 	return []lineLevel{{1, []int{5}, 16, false}, {2, []int{3, 5}, 24, true}, {4, []int{3}, 12, true}}
 }
 
+// lineCandidates follows and measures the lines of one level, which uses one core
+// at a time, while the next level's responses, which use all, are computed.
 func (s *surface) lineCandidates(p Params) ([]candidate, error) {
-	var found []candidate
-	for _, level := range lineLevels() {
+	levels := lineLevels()
+	found, limit := make([][]candidate, len(levels)), int(p.LinesPerM2*s.area())
+	var group errgroup.Group
+	for k, level := range levels {
 		sl, err := s.level(level.multiple)
 		if err != nil {
-			return nil, err
+			return nil, errors.Join(err, group.Wait())
 		}
 		r, err := sl.lineResponses(1, level)
 		if err != nil {
-			return nil, err
+			return nil, errors.Join(err, group.Wait())
 		}
-		measured, err := s.measuredLines(strongestTraces(linked(r.traces(sl.grid, 1, p)), int(p.LinesPerM2*s.area())))
-		if err != nil {
-			return nil, err
-		}
-		found = append(found, measured...)
+		group.Go(func() (err error) {
+			found[k], err = s.measuredLines(strongestTraces(linked(r.traces(sl.grid, 1, p)), limit))
+			return err
+		})
 	}
-	return s.withoutDoubles(found)
+	if err := group.Wait(); err != nil {
+		return nil, err
+	}
+	return s.withoutDoubles(slices.Concat(found...))
 }
 
 // measuredLines makes candidates of the traces that carry their contrast evenly,

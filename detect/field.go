@@ -37,26 +37,59 @@ func (f field) blurred(sigma hide.PX) (field, error) {
 // of the window that was true (normalised convolution, Knutsson & Westin 1993).
 // Where the share is under 1e-4 the mean is 0.
 func (f field) localMean(in []bool, sigma hide.PX) (mean, share field, err error) {
-	value, weight := newField(f.w, f.h), newField(f.w, f.h)
+	w, err := newMeanWindow(in, f.w, sigma)
+	if err != nil {
+		return mean, share, err
+	}
+	mean, err = w.mean(f)
+	return mean, w.share, err
+}
+
+// meanWindow is a Gaussian one over the pixels where in is true, for the means of
+// several fields.
+type meanWindow struct {
+	in    []bool
+	sigma hide.PX
+	share field // of the window that is true; 0 where it is under 1e-4
+}
+
+func newMeanWindow(in []bool, width int, sigma hide.PX) (meanWindow, error) {
+	weight := newField(width, len(in)/width)
 	for i, ok := range in {
 		if ok {
-			value.v[i], weight.v[i] = f.v[i], 1
+			weight.v[i] = 1
 		}
 	}
-	if mean, err = value.blurred(sigma); err != nil {
-		return
-	}
-	if share, err = weight.blurred(sigma); err != nil {
-		return
-	}
-	for i, w := range share.v {
-		if w < 1e-4 {
-			mean.v[i], share.v[i] = 0, 0
-			continue
+	share, err := weight.blurred(sigma)
+	for i, v := range share.v {
+		if v < 1e-4 {
+			share.v[i] = 0
 		}
-		mean.v[i] /= w
 	}
-	return mean, share, nil
+	return meanWindow{in, sigma, share}, err
+}
+
+func (w meanWindow) mean(f field) (field, error) {
+	value := newField(f.w, f.h)
+	for i, ok := range w.in {
+		if ok {
+			value.v[i] = f.v[i]
+		}
+	}
+	mean, err := value.blurred(w.sigma)
+	if err != nil {
+		return field{}, err
+	}
+	rows(f.h, func(y int) {
+		for i := y * f.w; i < (y+1)*f.w; i++ {
+			if share := w.share.v[i]; share == 0 {
+				mean.v[i] = 0
+			} else {
+				mean.v[i] /= share
+			}
+		}
+	})
+	return mean, nil
 }
 
 // median returns the middle value; it reorders v. Empty gives NaN.

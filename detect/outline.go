@@ -93,18 +93,22 @@ func (f *Found) shares(l hide.Light, fine Photos, p OutlineParams) (share, error
 	data, n := im.Uint16s(), im.Channels()
 	near, look := f.nearness(p), newLookup(g, f.grid)
 	rows(g.Height, func(y int) {
+		inside := step{at: -1} // the same over several pixels
 		for x := range g.Width {
 			i := y*g.Width + x
 			at := look.at(x, y)
 			switch near[at] {
 			case outsideBand:
 				s.v[i] = -1
-				continue
 			case insideBand: // only asked for holes, which are far darker or lighter than a level's step
-				s.v[i] = lv.share(data[i*n:i*n+n], at, 0, 0)
-				continue
+				if inside.at != at {
+					inside = lv.step(at, 0, 0)
+				}
+				s.v[i] = inside.share(data[i*n : i*n+n])
+			default:
+				between := lv.step(look.above[y]*look.width+look.left[x], look.fromLeft[x], look.fromAbove[y])
+				s.v[i] = between.share(data[i*n : i*n+n])
 			}
-			s.v[i] = lv.share(data[i*n:i*n+n], look.above[y]*look.width+look.left[x], look.fromLeft[x], look.fromAbove[y])
 		}
 	})
 	return s, nil
@@ -168,8 +172,16 @@ func (f *Found) levels(l hide.Light, p OutlineParams) (levels, error) {
 	}
 	lv := levels{grid: f.grid}
 	sigma := hide.PX(p.LevelWindow / f.grid.MMPerPX)
+	onLeather, err := newMeanWindow(in, f.grid.Width, sigma)
+	if err != nil {
+		return levels{}, err
+	}
+	onTable, err := newMeanWindow(bare, f.grid.Width, sigma)
+	if err != nil {
+		return levels{}, err
+	}
 	for c := range log {
-		leather, table, err := levelPair(log[c], model.log[c], in, bare, sigma)
+		leather, table, err := levelPair(log[c], model.log[c], onLeather, onTable)
 		if err != nil {
 			return levels{}, err
 		}
@@ -183,7 +195,8 @@ func (f *Found) levels(l hide.Light, p OutlineParams) (levels, error) {
 // to count in full against the model's.
 const trusted = 0.05
 
-func levelPair(log, model field, in, bare []bool, sigma hide.PX) (leather, table field, err error) {
+func levelPair(log, model field, onLeather, onTable meanWindow) (leather, table field, err error) {
+	in, bare := onLeather.in, onTable.in
 	linear, flat := newField(log.w, log.h), newField(log.w, log.h)
 	rows(log.h, func(y int) {
 		for i := y * log.w; i < (y+1)*log.w; i++ {
@@ -195,7 +208,7 @@ func levelPair(log, model field, in, bare []bool, sigma hide.PX) (leather, table
 			}
 		}
 	})
-	leather, seen, err := linear.localMean(in, sigma)
+	leather, err = onLeather.mean(linear)
 	if err != nil {
 		return leather, table, err
 	}
@@ -208,18 +221,18 @@ func levelPair(log, model field, in, bare []bool, sigma hide.PX) (leather, table
 		}
 	}
 	for i := range leather.v {
-		if seen.v[i] == 0 && n > 0 {
+		if onLeather.share.v[i] == 0 && n > 0 {
 			leather.v[i] = float32(whole / float64(n))
 		}
 	}
-	ratio, share, err := flat.localMean(bare, sigma)
+	ratio, err := onTable.mean(flat)
 	if err != nil {
 		return leather, table, err
 	}
 	table = newField(log.w, log.h)
 	rows(log.h, func(y int) {
 		for i := y * log.w; i < (y+1)*log.w; i++ {
-			w := math.Min(1, float64(share.v[i])/trusted)
+			w := math.Min(1, float64(onTable.share.v[i])/trusted)
 			r := w*float64(ratio.v[i]) + (1 - w)
 			table.v[i] = float32(r*math.Exp(float64(model.v[i])) - logFloor)
 		}
@@ -244,23 +257,37 @@ func (f *Found) contrast(lv levels, p OutlineParams) float64 {
 	return median(all)
 }
 
-// share projects the pixel on the line from the table's colour to the leather's;
-// the levels are interpolated from coarse pixel i on.
-func (lv levels) share(pixel []uint16, i int, fx, fy float32) float32 {
-	var dot, square float32
-	for c, v := range pixel {
+// step is the line from the table's colour to the leather's at a place.
+type step struct {
+	at     int        // coarse pixel
+	d, mid [3]float32 // per channel: leather less table, and half-way
+	square float32    // of its length
+}
+
+// step interpolates the levels from coarse pixel i on.
+func (lv levels) step(i int, fx, fy float32) step {
+	s := step{at: i}
+	for c := range lv.leather {
 		a, b := lv.leather[c].v[i], lv.table[c].v[i]
 		if fx != 0 || fy != 0 {
 			a, b = lv.leather[c].bilinear(i, fx, fy), lv.table[c].bilinear(i, fx, fy)
 		}
-		d := a - b
-		dot += d * (float32(v) - (a+b)/2)
-		square += d * d
+		s.d[c], s.mid[c] = a-b, (a+b)/2
+		s.square += s.d[c] * s.d[c]
 	}
-	if square < 1 {
+	return s
+}
+
+// share projects the pixel on the line.
+func (s *step) share(pixel []uint16) float32 {
+	if s.square < 1 {
 		return 1
 	}
-	return min(max(2*dot/square, -1), 1)
+	var dot float32
+	for c, v := range pixel {
+		dot += s.d[c] * (float32(v) - s.mid[c])
+	}
+	return min(max(2*dot/s.square, -1), 1)
 }
 
 func (f field) bilinear(i int, fx, fy float32) float32 {

@@ -141,11 +141,17 @@ func (f field) blocks(in []bool, k int) (value, weight field) {
 	w, h := (f.w+k-1)/k, (f.h+k-1)/k
 	value, weight = newField(w, h), newField(w, h)
 	for y := range f.h {
-		for x := range f.w {
-			if i := y*f.w + x; in[i] {
-				value.v[y/k*w+x/k] += f.v[i]
-				weight.v[y/k*w+x/k]++
+		to, count := value.v[y/k*w:(y/k+1)*w], weight.v[y/k*w:(y/k+1)*w]
+		row, in := f.v[y*f.w:(y+1)*f.w], in[y*f.w:(y+1)*f.w]
+		for b := range to {
+			sum, n := to[b], count[b]
+			for x := b * k; x < min((b+1)*k, len(row)); x++ {
+				if in[x] {
+					sum += row[x]
+					n++
+				}
 			}
+			to[b], count[b] = sum, n
 		}
 	}
 	return value, weight

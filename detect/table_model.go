@@ -88,15 +88,35 @@ func polynomial(f field, bare []bool) (field, error) {
 		}
 		picked = withoutOutliers(f, picked, coef)
 	}
-	out := newField(f.w, f.h)
-	rows(f.h, func(y int) {
-		row := make([]float64, terms)
-		for x := range f.w {
-			basis(row, x, y, f.w, f.h)
-			out.v[y*f.w+x] = float32(floats.Dot(row, coef.RawVector().Data))
+	return polynomialField(coef.RawVector().Data, f.w, f.h), nil
+}
+
+// polynomialField is the polynomial of the basis on a raster. Along a row it is
+// one in x alone (Horner's scheme).
+func polynomialField(coef []float64, w, h int) field {
+	out := newField(w, h)
+	rows(h, func(y int) {
+		v := 2*float64(y)/float64(h) - 1
+		var of [polynomialOrder + 1]float64 // x^i
+		k := 0
+		for i := range of {
+			p := 1.0
+			for j := 0; i+j <= polynomialOrder; j++ {
+				of[i] += coef[k] * p
+				p *= v
+				k++
+			}
+		}
+		row := out.v[y*w : (y+1)*w]
+		for x := range row {
+			u, sum := 2*float64(x)/float64(w)-1, 0.0
+			for i := polynomialOrder; i >= 0; i-- {
+				sum = sum*u + of[i]
+			}
+			row[x] = float32(sum)
 		}
 	})
-	return out, nil
+	return out
 }
 
 // thinned lists at most about fitSamples of the pixels where in is true, evenly.

@@ -43,7 +43,7 @@ type AreaMeasured struct {
 
 // trace runs the stages up to the outline.
 func trace(ctx context.Context, in inputs, p Params) (measured, error) {
-	r, m, err := begin(in, p)
+	r, m, err := begin(in, p, false)
 	if err != nil {
 		return m, err
 	}

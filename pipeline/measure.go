@@ -54,7 +54,7 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 		}
 	}()
 	step("tags")
-	r, m, err := begin(in, p)
+	r, m, err := begin(in, p, true)
 	if err != nil {
 		return m, err
 	}
@@ -82,14 +82,17 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 }
 
 // begin finds the camera. The caller closes the rectifier when there is no
-// error.
-func begin(in inputs, p Params) (*rectifier, measured, error) {
+// error. all: every photograph will be wanted.
+func begin(in inputs, p Params, all bool) (*rectifier, measured, error) {
 	m := measured{in: in, params: p, substance: p.Substance}
 	if s, ok := in.capture.Note.MeanSubstance(); ok {
 		m.substance, m.stated = s, true
 	}
 	m.height = m.substance - in.rig.PlaneOffset
 	r := newRectifier(in, p, m.height)
+	if all {
+		r.openAhead()
+	}
 	if err := r.solveTop(); err != nil {
 		r.Close()
 		return nil, m, err

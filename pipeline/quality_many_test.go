@@ -62,7 +62,7 @@ func lyingOf(t *testing.T, u *scene.Studio, f scene.Fault) (detect.Lie, []string
 	require.NoError(t, err)
 	in, err := readInputs(c, "", DefaultParams())
 	require.NoError(t, err)
-	r, m, err := begin(in, DefaultParams())
+	r, m, err := begin(in, DefaultParams(), false)
 	require.NoError(t, err)
 	defer r.Close()
 	defer func() { m.flat.Close() }()

@@ -26,6 +26,8 @@ type rectifier struct {
 	flags  []hide.Flag
 	held   map[hide.Light]*pix.Image
 	views  map[hide.Light]calibrate.View
+	order  []int    // in which photographs are opened ahead; nil: none is
+	ahead  *opening // nil: none under way
 
 	// where top is there in several photographs
 	mosaic    calibrate.Mosaic
@@ -42,6 +44,7 @@ func newRectifier(in inputs, p Params, height hide.MM) *rectifier {
 
 // Close frees the photographs held.
 func (r *rectifier) Close() {
+	r.leaveAhead()
 	for _, im := range r.held {
 		im.Close()
 	}
@@ -49,7 +52,12 @@ func (r *rectifier) Close() {
 
 // open decodes a light and makes it linear. The caller closes the picture.
 func (r *rectifier) open(l hide.Light) (*pix.Image, error) {
-	return r.openFile(slices.IndexFunc(r.in.images, func(f hide.ImageFact) bool { return f.Light == l }))
+	return r.openFile(r.place(l))
+}
+
+// place of a light's photograph in inputs; -1: there is none.
+func (r *rectifier) place(l hide.Light) int {
+	return slices.IndexFunc(r.in.images, func(f hide.ImageFact) bool { return f.Light == l })
 }
 
 // solveTop finds the tags under top light and the camera from them.

@@ -73,9 +73,8 @@ func (r *rectifier) seenRing() hide.Ring {
 	return ring
 }
 
-// openFile decodes the i-th photograph of the capture and makes it linear. The
-// caller closes it.
-func (r *rectifier) openFile(i int) (*pix.Image, error) {
+// decode opens the i-th photograph of the capture and makes it linear.
+func (r *rectifier) decode(i int) (*pix.Image, error) {
 	file := r.in.capture.Photos[i]
 	data, err := readHashed(file.Path, r.in.images[i].SHA256)
 	if err != nil {

@@ -26,7 +26,7 @@ func leatherColour(t *testing.T, spec scene.Spec) (raw, even []float64) {
 	p.MMPerPX, p.CoarseMMPerPX = 2.5, 4
 	in, err := readInputs(c, "", p)
 	require.NoError(t, err)
-	r, m, err := begin(in, p)
+	r, m, err := begin(in, p, false)
 	require.NoError(t, err)
 	defer r.Close()
 	_, fine, err := m.rectified(t.Context(), r, func(string) {})
