@@ -25,8 +25,9 @@ type boostModel struct {
 	// less sure (Guo et al. 2017, section 4.2). fitTemperature finds it.
 	Temperature float64 `json:"temperature"`
 	// Flaw corrects the probability of being a flaw at all, which is one less that
-	// of the first class; the classes keep their proportions. Empty: it is left.
-	Flaw isotonic `json:"flaw"`
+	// of the first class; the classes keep their proportions. The first feature, how a
+	// candidate was found, picks the correction. Empty: it is left.
+	Flaw []isotonic `json:"flaw"`
 	// Rounds holds one tree per class for each round.
 	Rounds [][]boostTree `json:"rounds"`
 
@@ -109,8 +110,15 @@ func (m *boostModel) margins(x []float64) []float64 {
 func (m *boostModel) probabilities(x []float64) []float64 {
 	s := m.margins(x)
 	softmax(s)
-	m.Flaw.correct(s)
+	m.correct(x, s)
 	return s
+}
+
+// correct corrects the probabilities of x, in place.
+func (m *boostModel) correct(x, p []float64) {
+	if f := x[0]; f >= 0 && int(f) < len(m.Flaw) { // not NaN
+		m.Flaw[int(f)].correct(p)
+	}
 }
 
 // mustFit panics on an input of the wrong length: a programmer's mistake.

@@ -13,7 +13,7 @@ import (
 
 const (
 	// boostVersion changes when old files can no longer be read.
-	boostVersion = 2
+	boostVersion = 3
 	// boostMostBytes bounds an unpacked model: 5000 rounds of shallow trees for
 	// a dozen classes stay below it, a decompression bomb does not.
 	boostMostBytes = 256 << 20
@@ -86,13 +86,13 @@ func unzipped(data []byte) ([]byte, error) {
 // check holds the model against the rules of its form and links the trees.
 func (m *boostModel) check() error {
 	err := checks{
-		{m.Version == boostVersion, "version is not 2"},
+		{m.Version == boostVersion, "version is not 3"},
 		{len(m.Features) > 0 && distinctNames(m.Features), "features must have names, each its own"},
 		{len(m.Classes) > 1 && distinctNames(m.Classes), "classes must be two or more with names, each its own"},
 		{len(m.Base) == len(m.Classes), "there must be one base per class"},
 		{!slices.ContainsFunc(m.Base, func(v float64) bool { return !scoreSized(v) }), "a base is out of range"},
 		{m.Temperature >= 1/boostMostScore && m.Temperature <= boostMostScore, "temperature is out of range"},
-		{m.Flaw.check(), "the correction of the flaw's probability does not rise"},
+		{!slices.ContainsFunc(m.Flaw, func(c isotonic) bool { return !c.check() }), "the correction of the flaw's probability does not rise"},
 		{len(m.Rounds) <= boostMostRounds, "more than 5000 rounds"},
 	}.err("boosted trees")
 	if err != nil {

@@ -54,7 +54,7 @@ func TestLoadBoostRefusesDamage(t *testing.T) {
 }
 
 func TestLoadBoostRefusesContradictions(t *testing.T) {
-	head := `{"version":2,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":1,"rounds":`
+	head := `{"version":3,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":1,"rounds":`
 	leaf := `{"f":[-1],"c":[0],"m":[0],"v":[0.1]}`
 	for name, c := range map[string]struct {
 		text string
@@ -74,8 +74,8 @@ func TestLoadBoostRefusesContradictions(t *testing.T) {
 		"second value":   {head + `[]}{}`, hide.Unreadable},
 		"null":           {`null`, hide.Invalid},
 		"version":        {`{"version":1,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":1,"rounds":[]}`, hide.Invalid},
-		"cold":           {`{"version":2,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":0,"rounds":[]}`, hide.Invalid},
-		"base":           {`{"version":2,"features":["f"],"classes":["a","b"],"base":[0],"temperature":1,"rounds":[]}`, hide.Invalid},
+		"cold":           {`{"version":3,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":0,"rounds":[]}`, hide.Invalid},
+		"base":           {`{"version":3,"features":["f"],"classes":["a","b"],"base":[0],"temperature":1,"rounds":[]}`, hide.Invalid},
 	} {
 		_, err := loadBoost([]byte(c.text))
 		if c.want == nil {
@@ -95,7 +95,7 @@ func FuzzLoadBoost(f *testing.F) {
 	require.NoError(f, err)
 	f.Add(data)
 	f.Add(plain)
-	f.Add([]byte(`{"version":2,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":1,"rounds":[[{"f":[0,-1,-1],"c":[1,0,0],"m":[1,0,0],"v":[0,1,2]},{"f":[-1],"c":[0],"m":[0],"v":[0.1]}]]}`))
+	f.Add([]byte(`{"version":3,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":1,"rounds":[[{"f":[0,-1,-1],"c":[1,0,0],"m":[1,0,0],"v":[0,1,2]},{"f":[-1],"c":[0],"m":[0],"v":[0.1]}]]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		m, err := loadBoost(data)
 		if err != nil {

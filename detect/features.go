@@ -47,6 +47,9 @@ const (
 	fRimSteady
 	fRimEven
 	fRimHue
+	fOfForm
+	fStronger
+	fAgainstUsual
 	featureCount
 )
 
@@ -64,6 +67,7 @@ func featureWords() []string {
 		"even tone under raking light", "bow against its length", "wander in mm", "turn in radians",
 		"next parallel line in mm", "like lines close by", "share of its area on lines",
 		"step of tone at its border", "share of its border that agrees", "evenness of that step", "step of colour at its border",
+		"found so on the hide per m²", "of these as strong or stronger per m²", "strength against the usual of these",
 	}
 }
 

@@ -11,6 +11,7 @@ const (
 	patchForm
 	looseForm
 	thinForm
+	formCount
 )
 
 // shows is true if what was found so can be a flaw of the kind. Wounds, wrinkles and

@@ -71,6 +71,7 @@ func (s *surface) placeAll(found []candidate, in Input) {
 	}
 	rows(len(found), func(i int) { neighbours(found, i) })
 	s.linesOn(found)
+	amongAll(found, in.Outline.Area())
 }
 
 // linesOn adds to each area the share of it that lies on lines: a ripple is more

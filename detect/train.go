@@ -10,14 +10,15 @@ import (
 type Sample struct {
 	Article  string    // candidates of one article are kept together when judging
 	Features []float64 // as of Candidates
-	Kind     hide.Kind // empty: no flaw
+	Kind     hide.Kind // of the flaw it lies on; empty: of none
+	Real     bool      // whether it counts as real when probabilities are judged: it may cover flaws and yet have no kind of its own
 }
 
 // TrainReport says how well articles left out were sorted.
 type TrainReport struct {
 	Samples          int
 	Folds            int
-	LogLoss          float64 // mean negative log likelihood, out of fold
+	LogLoss          float64 // mean negative log likelihood of kind or none, out of fold, before the correction
 	KindRight        float64 // share of flaws given their kind, out of fold
 	CalibrationError float64 // of the probability of being a flaw, ten bins, harmless ones by harmlessWeight
 	Temperature      float64
@@ -26,19 +27,59 @@ type TrainReport struct {
 // Train fits the sorting model and judges it by leaving articles out. The same
 // samples give the same bytes.
 func Train(samples []Sample) ([]byte, TrainReport, error) {
-	classes := []string{harmless}
+	t := tableOf(samples)
+	p := sortingParams()
+	folds := min(trainFolds, distinct(t.groups))
+	prob, err := crossValidate(t.groups, folds, featureWords(), t.classes, t.x, t.y, nil, p)
+	if err != nil {
+		return nil, TrainReport{}, err
+	}
+	temperature, err := fitTemperature(prob, t.y, nil)
+	if err != nil {
+		return nil, TrainReport{}, err
+	}
+	m, err := trainBoost(featureWords(), t.classes, t.x, t.y, nil, p)
+	if err != nil {
+		return nil, TrainReport{}, err
+	}
+	m.Temperature = temperature
+	tempered(prob, temperature)
+	fold, err := groupFolds(t.groups, folds)
+	if err != nil {
+		return nil, TrainReport{}, err
+	}
+	if m.Flaw, err = fitFlaw(prob, t, func(int) bool { return true }); err != nil {
+		return nil, TrainReport{}, err
+	}
+	report := TrainReport{Samples: len(t.x), Folds: folds, Temperature: temperature, LogLoss: logLoss(prob, t.y, nil)}
+	if err := correctFolds(prob, t, fold, folds); err != nil {
+		return nil, TrainReport{}, err
+	}
+	report.KindRight, report.CalibrationError = judged(prob, t)
+	data, err := m.encode()
+	return data, report, err
+}
+
+// table holds samples as the learner takes them.
+type table struct {
+	classes []string
+	x       [][]float64
+	y       []int    // class
+	real    []bool   // what its probability is of
+	groups  []string // article
+}
+
+func tableOf(samples []Sample) table {
+	t := table{classes: []string{harmless}}
 	for _, k := range hide.Kinds() {
 		if k != hide.Hole {
-			classes = append(classes, string(k))
+			t.classes = append(t.classes, string(k))
 		}
 	}
 	index := map[string]int{}
-	for i, c := range classes {
+	for i, c := range t.classes {
 		index[c] = i
 	}
-	var x [][]float64
-	var y []int
-	var groups []string
 	for _, s := range samples {
 		name := string(s.Kind)
 		if name == "" || (name != string(hide.Hole) && !form(s.Features[fForm]).shows(s.Kind)) {
@@ -48,38 +89,21 @@ func Train(samples []Sample) ([]byte, TrainReport, error) {
 		if !ok {
 			continue // a hole's rim: the outline has holes
 		}
-		x, y, groups = append(x, s.Features), append(y, k), append(groups, s.Article)
+		t.x, t.y = append(t.x, s.Features), append(t.y, k)
+		t.real, t.groups = append(t.real, s.probable(k)), append(t.groups, s.Article)
 	}
-	p := sortingParams()
-	folds := min(trainFolds, distinct(groups))
-	prob, err := crossValidate(groups, folds, featureWords(), classes, x, y, nil, p)
-	if err != nil {
-		return nil, TrainReport{}, err
+	return t
+}
+
+// probable is whether the probability of a candidate of that class is one of this event. A
+// line or a group of spots is real as charts are judged. An area must be a flaw by itself:
+// one that covers a scar with a tenth of itself is real, and would take good leather with it.
+func (s Sample) probable(class int) bool {
+	switch form(s.Features[fForm]) {
+	case lineForm, spotForm:
+		return s.Real
 	}
-	temperature, err := fitTemperature(prob, y, nil)
-	if err != nil {
-		return nil, TrainReport{}, err
-	}
-	m, err := trainBoost(featureWords(), classes, x, y, nil, p)
-	if err != nil {
-		return nil, TrainReport{}, err
-	}
-	m.Temperature = temperature
-	tempered(prob, temperature)
-	fold, err := groupFolds(groups, folds)
-	if err != nil {
-		return nil, TrainReport{}, err
-	}
-	if m.Flaw, err = fitFlaw(prob, y, func(int) bool { return true }); err != nil {
-		return nil, TrainReport{}, err
-	}
-	if err := correctFolds(prob, y, fold, folds); err != nil {
-		return nil, TrainReport{}, err
-	}
-	data, err := m.encode()
-	report := judged(prob, y)
-	report.Samples, report.Folds, report.Temperature = len(x), folds, temperature
-	return data, report, err
+	return class != 0
 }
 
 // sortingParams of the trees, chosen by log loss on articles left out: against
@@ -102,57 +126,6 @@ func tempered(prob [][]float64, temperature float64) {
 	}
 }
 
-// harmlessWeight of a candidate that is no flaw, when probabilities are corrected:
-// our renders strew every kind of look-alike on every hide and many flaws are faint,
-// so weighed alike a candidate of a capture we did not make is a flaw more often than it
-// is told to be: calibration error, mean of the four shared captures, 0.167 with 0.67 and
-// 0.154 with this (one to three false candidates on all four together).
-const harmlessWeight = 0.45
-
-func weightOf(class int) float64 {
-	if class == 0 {
-		return harmlessWeight
-	}
-	return 1
-}
-
-// fitFlaw finds the correction of the probability of being a flaw, from the rows
-// that used picks.
-func fitFlaw(prob [][]float64, y []int, used func(i int) bool) (isotonic, error) {
-	var score, weight []float64
-	var hit []bool
-	for i, p := range prob {
-		if used(i) {
-			score, hit, weight = append(score, 1-p[0]), append(hit, y[i] != 0), append(weight, weightOf(y[i]))
-		}
-	}
-	c, err := fitIsotonic(score, hit, weight)
-	for i, v := range c.Value {
-		c.Value[i] = min(max(v, leastSure), mostSure)
-	}
-	return c, err
-}
-
-// No candidate is called sure either way: a run of some hundred samples without
-// an exception does not rule one out (the rule of three: 3/n).
-const leastSure, mostSure = 0.002, 0.99
-
-// correctFolds corrects each fold by what the others taught, so that the report
-// is of articles left out there too.
-func correctFolds(prob [][]float64, y, fold []int, folds int) error {
-	corrections := make([]isotonic, folds)
-	for k := range folds {
-		var err error
-		if corrections[k], err = fitFlaw(prob, y, func(i int) bool { return fold[i] != k }); err != nil {
-			return err
-		}
-	}
-	for i, p := range prob {
-		corrections[fold[i]].correct(p)
-	}
-	return nil
-}
-
 // trainFolds: with more articles than this, several are left out together.
 const trainFolds = 8
 
@@ -164,14 +137,13 @@ func distinct(names []string) int {
 	return len(seen)
 }
 
-func judged(prob [][]float64, y []int) TrainReport {
-	r := TrainReport{LogLoss: logLoss(prob, y, nil)}
+// judged returns the share of flaws given their kind and the calibration error.
+func judged(prob [][]float64, t table) (kindRight, calibrationError float64) {
 	var flaw, weight []float64
-	var hit []bool
 	var right, flaws float64
 	for i, p := range prob {
-		flaw, hit, weight = append(flaw, 1-p[0]), append(hit, y[i] != 0), append(weight, weightOf(y[i]))
-		if y[i] == 0 {
+		flaw, weight = append(flaw, 1-p[0]), append(weight, weightOf(t.real[i]))
+		if t.y[i] == 0 {
 			continue
 		}
 		best := 1
@@ -181,11 +153,9 @@ func judged(prob [][]float64, y []int) TrainReport {
 			}
 		}
 		flaws++
-		if best == y[i] {
+		if best == t.y[i] {
 			right++
 		}
 	}
-	r.KindRight = right / max(flaws, 1)
-	r.CalibrationError = expectedCalibrationError(flaw, hit, weight)
-	return r
+	return right / max(flaws, 1), expectedCalibrationError(flaw, t.real, weight)
 }

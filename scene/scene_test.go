@@ -205,7 +205,7 @@ func TestCancelLeavesNothing(t *testing.T) {
 	require.Empty(t, entries)
 }
 
-// At least ten articles (issue 4), and a lot of three for the demo.
+// At least ten articles, and a lot of three for the demo.
 func TestArticlesAndDemoLot(t *testing.T) {
 	require.GreaterOrEqual(t, len(scene.Articles()), 10)
 	require.Len(t, scene.DemoLot(), 3)

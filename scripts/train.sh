@@ -1,5 +1,5 @@
 #!/usr/bin/env bash
-# Fits detect/sorting.model anew: renders invented hides of nine articles, charts
+# Fits detect/sorting.model anew: renders invented hides of eleven articles, charts
 # them up to the candidates, tells by their truth which are flaws, and learns.
 #
 #   [CAPTURES=n] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
@@ -12,17 +12,17 @@ folder=${1:-.cache/train}
 program=${HIDECHART:-bin/hidechart}
 # never learned from, so that scripts/accuracy.sh can judge on them
 held_out="black glazed,crust grey,milled pebble,antique oxblood,vegetable russet"
-articles=("aniline tan" "wet-blue" "white pigmented" "navy nappa" "olive waxed" "embossed figure" "nubuck" "pull-up brown" "suede")
+articles=("aniline tan" "wet-blue" "white pigmented" "navy nappa" "olive waxed" "embossed figure" "nubuck" "pull-up brown" "suede" "shrunken tan" "tumbled slate")
 widths=(3000 3600 3000 4200 3600)
 contrasts=(1 0.7 0.5 1.2)
 lights=(top,back,rake-n,rake-e top,rake-n,rake-e top,back,rake-n,rake-e top,back top top,back,rake-e,rake-w)
 mkdir -p "$folder"
-for k in $(seq 0 $((${CAPTURES:-120} - 1))); do
+for k in $(seq 0 $((${CAPTURES:-132} - 1))); do
   dir=$folder/s$((601 + k))
   [ -f "$dir/truth.json" ] && continue
   light=${lights[k / 5 % 6]} extra=()
   [ "$light" != top ] || extra=(--phone)
-  "$program" scene "$dir" --seed $((601 + k)) --article "${articles[k % 9]}" --width "${widths[k / 2 % 5]}" \
+  "$program" scene "$dir" --seed $((601 + k)) --article "${articles[k % 11]}" --width "${widths[k / 2 % 5]}" \
     --contrast "${contrasts[k / 3 % 4]}" --lights "$light" "${extra[@]}" >/dev/null
 done
 [ -n "${RENDER_ONLY:-}" ] || "$program" train "$folder"/s*/ --reuse --without "$held_out" --out detect/sorting.model

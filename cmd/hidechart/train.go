@@ -106,7 +106,7 @@ func samples(cmd *cobra.Command, dir string) ([]detect.Sample, error) {
 		if c.On < ownShare {
 			kind = "" // it covers a flaw by being large
 		}
-		out = append(out, detect.Sample{Article: truth.Article, Features: study.Candidates[i].Features, Kind: kind})
+		out = append(out, detect.Sample{Article: truth.Article, Features: study.Candidates[i].Features, Kind: kind, Real: c.Real})
 	}
 	fmt.Fprintf(os.Stderr, "%s: %d candidates, %d of %d flaws stand out, %d harmless\n",
 		filepath.Base(dir), len(out), result.Found, result.TruthDefects, result.FalseCandidates)
