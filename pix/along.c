@@ -36,8 +36,8 @@ static void add_to(float *restrict to, const float *restrict from, int n) {
 }
 
 VECTOR
-static void add_scaled_squares(float *restrict sum, const float *restrict r, float scale, int n) {
-    for (int x = 0; x < n; x++) sum[x] += r[x] * r[x] * scale;
+static void add_scaled_squares(float *restrict sum, const float *restrict r, const float *restrict scale, int n) {
+    for (int x = 0; x < n; x++) sum[x] += r[x] * r[x] * scale[x];
 }
 
 static int imin(int a, int b) { return a < b ? a : b; }
@@ -97,18 +97,19 @@ static void keep_row(float *restrict best, uint8_t *restrict name, const float *
 
 void pix_keep_squares(float *best, uint8_t *name, const uint8_t *in, uint8_t as, pix_raster f, pix_tile t, int dx, int dy,
                       const float *const *r, const float *const *scale, int n, int block, int blocks, float *sum) {
-    const int from = imax(t.x0, dx), end = imin(t.x1, f.w + imin(dx, 0));
-    for (int y = imax(t.y0, dy); y < imin(t.y1, f.h + imin(dy, 0)); y++) {
-        memset(sum, 0, sizeof(float) * (t.x1 - t.x0));
-        for (int k = 0; k < n; k++) {
-            const float *row = r[k] + (long)(y - dy) * f.w, *scales = scale[k] + (long)((y - dy) / block) * blocks;
-            for (int x = from; x < end;) {
-                int b = (x - dx) / block, stop = imin(end, (b + 1) * block + dx);
-                add_scaled_squares(sum + x - t.x0, row + x - dx, scales[b], stop - x);
-                x = stop;
-            }
+    const int from = imax(t.x0, dx), end = imin(t.x1, f.w + imin(dx, 0)), width = t.x1 - t.x0;
+    int spread = -1; // row of blocks whose scales lie in wide, n rows of one per pixel
+    float *wide = sum + width;
+    for (int y = imax(t.y0, dy); y < imin(t.y1, f.h + imin(dy, 0)) && from < end; y++) {
+        if ((y - dy) / block != spread) {
+            spread = (y - dy) / block;
+            for (int k = 0; k < n; k++)
+                for (int x = from; x < end; x++) wide[(long)k * width + x - t.x0] = scale[k][(long)spread * blocks + (x - dx) / block];
         }
+        memset(sum, 0, sizeof(float) * width);
+        for (int k = 0; k < n; k++)
+            add_scaled_squares(sum + from - t.x0, r[k] + (long)(y - dy) * f.w + from - dx, wide + (long)k * width + from - t.x0, end - from);
         long at = (long)y * f.w + t.x0;
-        keep_row(best + at, name + at, sum, in + at, as, t.x1 - t.x0);
+        keep_row(best + at, name + at, sum, in + at, as, width);
     }
 }

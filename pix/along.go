@@ -116,7 +116,7 @@ func KeepSquares(best []float32, name []uint8, in []bool, as uint8, width int, t
 		pin.Pin(&rasters[k][0])
 		pin.Pin(&s.Values[0])
 	}
-	sum := make([]float32, tile.Dx())
+	sum := make([]float32, (len(rasters)+1)*tile.Dx())
 	C.pix_keep_squares(floats(best), (*C.uint8_t)(unsafe.Pointer(&name[0])), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.uint8_t(as),
 		C.pix_raster{C.int(width), C.int(height)}, tileOf(tile), C.int(shift.X), C.int(shift.Y),
 		&pointers[0], &pointers[len(rasters)], C.int(len(rasters)), C.int(scales[0].Side), C.int(scales[0].Width), floats(sum))

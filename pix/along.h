@@ -15,7 +15,7 @@ void pix_sum_along(const float *a, const float *b, const float *c, float ca, flo
 
 // Over a tile: where in(p) and the sum of r(p − d)² scale(block of p − d) over n
 // rasters is greater than best(p), best(p) becomes it and name(p) becomes as. What
-// lies beyond the rasters is 0. sum holds a row of the tile.
+// lies beyond the rasters is 0. sum holds n + 1 rows of the tile.
 void pix_keep_squares(float *best, uint8_t *name, const uint8_t *in, uint8_t as, pix_raster f, pix_tile t, int dx, int dy,
                       const float *const *r, const float *const *scale, int n, int block, int blocks, float *sum);
 
