@@ -3,6 +3,7 @@ package detect
 import (
 	"math"
 	"runtime"
+	"sync"
 
 	"golang.org/x/sync/errgroup"
 
@@ -17,6 +18,8 @@ type surface struct {
 	grid pix.Grid
 	in   []bool // leather, clear of the edge and of holes
 	lit  []litSurface
+
+	noise noiseGrid // use noiseGrid()
 }
 
 type litSurface struct {
@@ -221,62 +224,82 @@ const winsor = 3
 // varies over noiseWindow, some 45 pixels.
 const noiseEvery = 3
 
+// noiseGrid is what the noises of all responses of a surface share.
+type noiseGrid struct {
+	once   sync.Once
+	block  int     // side in pixels
+	weight field   // how many values a block's window holds
+	at     []int   // pixels whose spread is that of the whole
+	sigma  hide.PX // of the window, in blocks
+	err    error
+}
+
+func (s *surface) noiseGrid() *noiseGrid {
+	n := &s.noise
+	n.once.Do(func() {
+		sigma := float64(noiseWindow / s.grid.MMPerPX)
+		n.block = max(noiseEvery, int(sigma/3)/noiseEvery*noiseEvery) // a Gaussian is sampled well at a third of its deviation
+		n.sigma = hide.PX(sigma / float64(n.block))
+		n.at = s.samplePlaces()
+		w, h := s.grid.Width, s.grid.Height
+		weight := newField((w+n.block-1)/n.block, (h+n.block-1)/n.block)
+		for y := 0; y < h; y += noiseEvery {
+			for x := 0; x < w; x += noiseEvery {
+				if s.in[y*w+x] {
+					weight.v[y/n.block*weight.w+x/n.block]++
+				}
+			}
+		}
+		n.weight, n.err = weight.blurred(n.sigma)
+	})
+	return n
+}
+
 // coarseNoise is the local root mean square of a zero-mean response, winsorised,
 // and never under half of that of the whole hide; per block of so many pixels.
 func (s *surface) coarseNoise(r field) (noise field, block int, err error) {
+	n := s.noiseGrid()
+	if n.err != nil {
+		return noise, n.block, n.err
+	}
 	all := float32(math.Max(spread(s.sampled(r)), 1e-9))
-	sigma := float64(noiseWindow / s.grid.MMPerPX)
-	block = max(noiseEvery, int(sigma/3)/noiseEvery*noiseEvery) // a Gaussian is sampled well at a third of its deviation
-	w, h := (r.w+block-1)/block, (r.h+block-1)/block
-	sum, weight := newField(w, h), newField(w, h)
-	for y := 0; y < r.h; y += noiseEvery {
-		s.addRowSquares(sum, weight, r, y, block, winsor*all)
+	sum := newField(n.weight.w, n.weight.h)
+	if err = pix.AddBlockSquares(pix.Blocks{Values: sum.v, Side: n.block, Width: sum.w}, r.v, s.in, r.w, noiseEvery, winsor*all); err != nil {
+		return noise, n.block, err
 	}
-	if sum, err = sum.blurred(hide.PX(sigma / float64(block))); err != nil {
-		return noise, block, err
-	}
-	if weight, err = weight.blurred(hide.PX(sigma / float64(block))); err != nil {
-		return noise, block, err
+	if sum, err = sum.blurred(n.sigma); err != nil {
+		return noise, n.block, err
 	}
 	for i, v := range sum.v {
-		sum.v[i] = max(float32(math.Sqrt(float64(max(v, 0)/max(weight.v[i], 1e-6)))), all/2)
+		sum.v[i] = max(float32(math.Sqrt(float64(max(v, 0)/max(n.weight.v[i], 1e-6)))), all/2)
 	}
-	return sum, block, nil
-}
-
-// addRowSquares adds every noiseEvery-th value of a row, winsorised and squared,
-// to its block.
-func (s *surface) addRowSquares(sum, weight, r field, y, block int, limit float32) {
-	row, in := r.v[y*r.w:(y+1)*r.w], s.in[y*r.w:(y+1)*r.w]
-	for k := range sum.w {
-		var squares, n float32
-		for x := k * block; x < min((k+1)*block, r.w); x += noiseEvery {
-			if in[x] {
-				v := min(max(row[x], -limit), limit)
-				squares += v * v
-				n++
-			}
-		}
-		sum.v[y/block*sum.w+k] += squares
-		weight.v[y/block*sum.w+k] += n
-	}
+	return sum, n.block, nil
 }
 
 // samples of a response that its spread is taken from: the error of a median
 // deviation from n of them is about 1.17/√n, under one percent.
 const samples = 16000
 
-func (s *surface) sampled(r field) []float64 {
-	step := max(1, len(r.v)/samples)
+func (s *surface) samplePlaces() []int {
+	step := max(1, len(s.in)/samples)
 	// a stride that shares no factor with the width visits all columns
-	for step > 1 && gcd(step, r.w) > 1 {
+	for step > 1 && gcd(step, s.grid.Width) > 1 {
 		step++
 	}
-	var out []float64
-	for i := 0; i < len(r.v); i += step {
+	var out []int
+	for i := 0; i < len(s.in); i += step {
 		if s.in[i] {
-			out = append(out, float64(r.v[i]))
+			out = append(out, i)
 		}
+	}
+	return out
+}
+
+func (s *surface) sampled(r field) []float64 {
+	at := s.noiseGrid().at
+	out := make([]float64, len(at))
+	for k, i := range at {
+		out[k] = float64(r.v[i])
 	}
 	return out
 }

@@ -113,3 +113,18 @@ void pix_keep_squares(float *best, uint8_t *name, const uint8_t *in, uint8_t as,
         keep_row(best + at, name + at, sum, in + at, as, width);
     }
 }
+
+void pix_block_squares(float *sum, const float *r, const uint8_t *in, int w, int y0, int y1, int every, int block, int blocks, float limit) {
+    for (int y = (y0 + every - 1) / every * every; y < y1; y += every)
+        for (int b = 0; b < blocks; b++) {
+            const long row = (long)y * w;
+            float squares = 0;
+            for (int x = b * block; x < imin((b + 1) * block, w); x += every) {
+                float v = r[row + x];
+                v = v < -limit ? -limit : v;
+                v = v > limit ? limit : v;
+                squares += in[row + x] ? v * v : 0;
+            }
+            sum[(long)(y / block) * blocks + b] += squares;
+        }
+}

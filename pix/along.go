@@ -93,6 +93,20 @@ type Blocks struct {
 	Side, Width int
 }
 
+// AddBlockSquares adds to each block the squares of a raster, width wide, held
+// between ±limit, where in is true; only every every-th pixel of a row and of a
+// column counts, and a block's side is a multiple of it.
+func AddBlockSquares(sum Blocks, r []float32, in []bool, width, every int, limit float32) error {
+	height := len(r) / width
+	if len(in) != len(r) || every < 1 || sum.Side%every != 0 || sum.Width != (width+sum.Side-1)/sum.Side ||
+		len(sum.Values) != sum.Width*((height+sum.Side-1)/sum.Side) {
+		return hide.Faultf(hide.Internal, "block squares: rasters differ in size")
+	}
+	C.pix_block_squares(floats(sum.Values), floats(r), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.int(width), 0, C.int(height),
+		C.int(every), C.int(sum.Side), C.int(sum.Width), C.float(limit))
+	return nil
+}
+
 // KeepSquares sums r² over rasters, each moved by shift and multiplied by the
 // scale where it came from; beyond the rasters, width wide, it is 0. Over a tile it
 // writes the sum over best, and as over name, where in is true and the sum is the

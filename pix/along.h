@@ -19,4 +19,8 @@ void pix_sum_along(const float *a, const float *b, const float *c, float ca, flo
 void pix_keep_squares(float *best, uint8_t *name, const uint8_t *in, uint8_t as, pix_raster f, pix_tile t, int dx, int dy,
                       const float *const *r, const float *const *scale, int n, int block, int blocks, float *sum);
 
+// sum(block of p) += v², v = r(p) held between ±limit, over every every-th p of a
+// row and a column where in(p); rows y0 to before y1.
+void pix_block_squares(float *sum, const float *r, const uint8_t *in, int w, int y0, int y1, int every, int block, int blocks, float limit);
+
 #endif

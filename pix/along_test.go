@@ -84,3 +84,27 @@ func TestKeepSquares(t *testing.T) {
 	require.Error(t, pix.KeepSquares(r, make([]uint8, w*h), in, 1, w, image.Rect(0, 0, w, h+1), image.Point{}, [][]float32{r}, one))
 	require.Error(t, pix.KeepSquares(r, make([]uint8, w*h), in, 1, w, whole, image.Point{}, [][]float32{r}, nil))
 }
+
+// Against the sum written out.
+func TestAddBlockSquares(t *testing.T) {
+	const w, h, side, every = 23, 17, 6, 3
+	r, in := noiseRaster(w*h, 4), make([]bool, w*h)
+	for i := range in {
+		in[i] = i%5 != 0
+	}
+	got := pix.Blocks{Values: make([]float32, 4*3), Side: side, Width: 4}
+	want := make([]float64, len(got.Values))
+	for y := 0; y < h; y += every {
+		for x := 0; x < w; x += every {
+			if v := min(max(float64(r[y*w+x]), -1.5), 1.5); in[y*w+x] {
+				want[y/side*4+x/side] += v * v
+			}
+		}
+	}
+	require.NoError(t, pix.AddBlockSquares(got, r, in, w, every, 1.5))
+	for i := range want {
+		assert.InDelta(t, want[i], float64(got.Values[i]), 1e-5)
+	}
+	require.Error(t, pix.AddBlockSquares(got, r, in, w, 4, 1))
+	require.Error(t, pix.AddBlockSquares(got, r, in[1:], w, every, 1))
+}
