@@ -69,9 +69,9 @@ func (s *surface) flatten(l hide.Light, im *pix.Image, p Params) (litSurface, er
 	defer small.Close()
 	log := logChannels(small)
 	tone := newField(s.grid.Width, s.grid.Height)
-	for i := range tone.v {
-		for c := range log {
-			tone.v[i] += log[c].v[i] / float32(len(log))
+	for _, l := range log {
+		for i, v := range l.v {
+			tone.v[i] += v / float32(len(log))
 		}
 	}
 	out := litSurface{light: l}
@@ -103,14 +103,17 @@ func (s *surface) flatten(l hide.Light, im *pix.Image, p Params) (litSurface, er
 
 // flat takes off the mean of the leather around.
 func (s *surface) flat(f field, window hide.MM) (field, error) {
-	mean, err := f.smoothMean(s.in, hide.PX(window/s.grid.MMPerPX))
+	mean, k, err := f.blockMeans(s.in, hide.PX(window/s.grid.MMPerPX))
 	if err != nil {
 		return f, err
 	}
-	out := newField(f.w, f.h)
-	for i, in := range s.in {
-		if in {
-			out.v[i] = f.v[i] - mean.v[i]
+	out, means := newField(f.w, f.h), newStretcher(mean, f.w, k)
+	for y := range f.h {
+		to, from, in, mean := out.v[y*f.w:(y+1)*f.w], f.v[y*f.w:(y+1)*f.w], s.in[y*f.w:(y+1)*f.w], means.row(y)
+		for x, ok := range in {
+			if ok {
+				to[x] = from[x] - mean[x]
+			}
 		}
 	}
 	return out, nil
@@ -119,24 +122,28 @@ func (s *surface) flat(f field, window hide.MM) (field, error) {
 // smoothMean is localMean for wide windows: computed on a raster coarser by up
 // to a quarter of the window's deviation, where a Gaussian is still sampled well.
 func (f field) smoothMean(in []bool, sigma hide.PX) (field, error) {
-	k := max(1, int(float64(sigma)/4))
-	if k == 1 {
-		mean, _, err := f.localMean(in, sigma)
-		return mean, err
-	}
-	value, weight := f.blocks(in, k)
-	v, err := value.blurred(sigma / hide.PX(k))
-	if err != nil {
-		return f, err
-	}
-	w, err := weight.blurred(sigma / hide.PX(k))
-	if err != nil {
-		return f, err
-	}
-	for i := range v.v {
-		v.v[i] /= max(w.v[i], 1e-6)
+	v, k, err := f.blockMeans(in, sigma)
+	if k == 1 || err != nil {
+		return v, err
 	}
 	return v.spreadOver(f.w, f.h, k), nil
+}
+
+// blockMeans are the means of smoothMean on its coarser raster, of blocks of k pixels.
+func (f field) blockMeans(in []bool, sigma hide.PX) (v field, k int, err error) {
+	if k = max(1, int(float64(sigma)/4)); k == 1 {
+		v, _, err = f.localMean(in, sigma)
+		return v, k, err
+	}
+	value, weight := f.blocks(in, k)
+	if v, err = value.blurred(sigma / hide.PX(k)); err != nil {
+		return f, k, err
+	}
+	w, err := weight.blurred(sigma / hide.PX(k))
+	for i := range w.v {
+		v.v[i] /= max(w.v[i], 1e-6)
+	}
+	return v, k, err
 }
 
 // blocks sums values and counts over k × k blocks where in is true.
