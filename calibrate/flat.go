@@ -3,6 +3,7 @@ package calibrate
 import (
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"gonum.org/v1/gonum/mat"
@@ -81,17 +82,17 @@ func FlatField(table, mask *pix.Image, mmPerPX hide.MM, p FlatParams) (*Flat, er
 	cell := max(1, int(math.Round(float64(p.Cell/mmPerPX))))
 	w, h := (table.Width()+cell-1)/cell, (table.Height()+cell-1)/cell
 	out := pix.New(w, h, pix.F32, table.Channels())
-	for c := range table.Channels() {
-		level := cellLevels(table, mask, cell, c)
-		gain, ok := smoothLight(level, w, h, float64(p.Smooth)/(float64(cell)*float64(mmPerPX)))
-		if !ok {
-			out.Close()
-			return nil, hide.Faultf(hide.NotMeasurable, "flat field: too little of the bare table is seen; add an empty photograph")
-		}
-		dst := out.Float32s()
+	dst, seen := out.Float32s(), make([]bool, table.Channels())
+	inParallel(len(seen), func(c int) {
+		var gain []float64
+		gain, seen[c] = smoothLight(cellLevels(table, mask, cell, c), w, h, float64(p.Smooth)/(float64(cell)*float64(mmPerPX)))
 		for i, g := range gain {
-			dst[i*table.Channels()+c] = float32(g)
+			dst[i*len(seen)+c] = float32(g)
 		}
+	})
+	if slices.Contains(seen, false) {
+		out.Close()
+		return nil, hide.Faultf(hide.NotMeasurable, "flat field: too little of the bare table is seen; add an empty photograph")
 	}
 	return &Flat{Gain: out, Cell: hide.MM(cell) * mmPerPX}, nil
 }
