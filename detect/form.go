@@ -38,3 +38,9 @@ func (f form) shows(k hide.Kind) bool {
 	}
 	return false
 }
+
+// alone is true if one candidate found so can be the whole of a flaw of the kind: a line is no
+// brand and no loose area by itself.
+func (f form) alone(k hide.Kind) bool {
+	return f.shows(k) && (f != lineForm || k != hide.Brand && k != hide.Loose)
+}

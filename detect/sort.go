@@ -235,15 +235,22 @@ func Sort(found []Candidate, profile *Profile, p Params) ([]hide.Defect, error) 
 	if err != nil {
 		return nil, err
 	}
-	var out []hide.Defect
+	var listed []sorted
 	for _, c := range found {
 		d := c.sorted(model)
 		if profile != nil {
 			d.Probability = rounded(profile.probability(d.Probability, d.Evidence))
 		}
 		if d.Probability >= p.Report {
-			out = append(out, d)
+			listed = append(listed, d)
 		}
+	}
+	if err := inCompany(listed); err != nil {
+		return nil, err
+	}
+	out := make([]hide.Defect, len(listed))
+	for i, s := range listed {
+		out[i] = s.described()
 	}
 	return merged(out)
 }
@@ -252,26 +259,39 @@ func Sort(found []Candidate, profile *Profile, p Params) ([]hide.Defect, error) 
 // grain inward (ASTM D2941), which no photograph shows.
 const bendIt = "bend it grain inward to be sure"
 
-// sorted asks the model for the kind and the probability.
-func (c Candidate) sorted(m *boostModel) hide.Defect {
+// sorted asks the model for the kind, the likeliest other one that needs no company, and the
+// probability.
+func (c Candidate) sorted(m *boostModel) sorted {
 	evidence := evidenceOf(c.Features)
 	prob := m.probabilities(featuresOf(evidence))
-	best, none := -1, 0.0
+	best, next, none := -1, -1, 0.0
 	for k, name := range m.Classes {
 		switch {
 		case name == harmless:
 			none = prob[k]
-		case c.found.form.shows(hide.Kind(name)) && (best < 0 || prob[k] > prob[best]):
+		case !c.found.form.shows(hide.Kind(name)):
+		case best < 0 || prob[k] > prob[best]:
 			best = k
+		}
+	}
+	for k, name := range m.Classes {
+		if k != best && c.found.form.alone(hide.Kind(name)) && (next < 0 || prob[k] > prob[next]) {
+			next = k
 		}
 	}
 	d := hide.Defect{Kind: hide.Kind(m.Classes[best]), Status: hide.Candidate,
 		Probability: rounded(1 - none), Geometry: c.Shape, Area: c.Shape.Area(),
 		Length: c.found.length, Width: c.found.width, Lights: c.found.lights, Evidence: evidence}
-	d.Open = c.open(d.Kind)
+	return sorted{d, hide.Kind(m.Classes[next]), c}
+}
+
+// described adds what follows from the kind.
+func (s sorted) described() hide.Defect {
+	d := s.Defect
+	d.Open = s.from.open(d.Kind)
 	switch d.Kind {
 	case hide.Bites, hide.Wart:
-		d.Count = c.found.count
+		d.Count = s.from.found.count
 	case hide.Loose:
 		d.Advice = bendIt
 	}

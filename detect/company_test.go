@@ -1,0 +1,43 @@
+package detect
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hidechart/hide"
+	"hidechart/plane"
+)
+
+// calledBrand is a line called a stroke of a brand, or likelier than anything else a scar.
+func calledBrand(t *testing.T, f form, x0, y0, x1, y1, width float64) sorted {
+	t.Helper()
+	ribbon, err := plane.RibbonFrom([]hide.Point{{X: hide.MM(x0), Y: hide.MM(y0)}, {X: hide.MM(x1), Y: hide.MM(y1)}}, hide.MM(width))
+	require.NoError(t, err)
+	d := hide.Defect{Kind: hide.Brand, Probability: 0.9, Geometry: ribbon, Area: ribbon.Area(), Length: hide.MM(math.Hypot(x1-x0, y1-y0))}
+	return sorted{Defect: d, next: hide.Scar, from: Candidate{found: candidate{form: f}}}
+}
+
+func kindsOf(found []sorted) []hide.Kind {
+	var out []hide.Kind
+	for _, s := range found {
+		out = append(out, s.Kind)
+	}
+	return out
+}
+
+func TestLoneStrokesAreNoBrand(t *testing.T) {
+	crossing := []sorted{calledBrand(t, lineForm, 0, 50, 150, 60, 3), calledBrand(t, lineForm, 70, 0, 80, 120, 3), calledBrand(t, lineForm, 400, 0, 430, 10, 3)}
+	require.NoError(t, inCompany(crossing))
+	assert.Equal(t, []hide.Kind{hide.Scar, hide.Scar, hide.Scar}, kindsOf(crossing))
+
+	figure := []sorted{calledBrand(t, lineForm, 0, 0, 0, 60, 9), calledBrand(t, lineForm, 0, 60, 40, 60, 9), calledBrand(t, lineForm, 40, 60, 40, 0, 9)}
+	require.NoError(t, inCompany(figure))
+	assert.Equal(t, []hide.Kind{hide.Brand, hide.Brand, hide.Brand}, kindsOf(figure))
+
+	ground := []sorted{calledBrand(t, lineForm, 0, 0, 0, 60, 3), calledBrand(t, patchForm, -20, 30, 40, 30, 50)}
+	require.NoError(t, inCompany(ground))
+	assert.Equal(t, []hide.Kind{hide.Brand, hide.Brand}, kindsOf(ground), "the figure was found as an area")
+}
