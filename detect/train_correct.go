@@ -7,8 +7,8 @@ package detect
 // with 0.6, 0.088 with this, 0.096 with 0.3.
 const harmlessWeight = 0.45
 
-func weightOf(real bool) float64 {
-	if real {
+func weightOf(isReal bool) float64 {
+	if isReal {
 		return 1
 	}
 	return harmlessWeight
