@@ -7,13 +7,7 @@
 
 #include <string.h>
 
-#pragma STDC FP_CONTRACT OFF
-
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
-#define VECTOR __attribute__((target_clones("avx2", "default")))
-#else
-#define VECTOR
-#endif
+#include "vector.h"
 
 // Pixels that are summed side by side, in registers.
 #define WIDE 32

@@ -4,11 +4,7 @@
 
 #include <string.h>
 
-#if defined(__x86_64__) && defined(__GNUC__) && !defined(__clang__)
-#define VECTOR __attribute__((target_clones("avx2", "default")))
-#else
-#define VECTOR
-#endif
+#include "vector.h"
 
 VECTOR
 static void below(uint8_t *restrict out, const float *restrict v, int n) {
