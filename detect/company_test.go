@@ -41,3 +41,16 @@ func TestLoneStrokesAreNoBrand(t *testing.T) {
 	require.NoError(t, inCompany(ground))
 	assert.Equal(t, []hide.Kind{hide.Brand, hide.Brand}, kindsOf(ground), "the figure was found as an area")
 }
+
+// However a candidate was found, it gets a kind that can be found so.
+func TestEveryFormGetsAKind(t *testing.T) {
+	m, err := sortingModel()
+	require.NoError(t, err)
+	for f := range formCount {
+		c := Candidate{Features: newFeatures(), found: candidate{form: f}}
+		set(c.Features, fForm, float64(f))
+		s := c.sorted(m)
+		assert.True(t, f.shows(s.Kind), s.Kind)
+		assert.True(t, f.shows(s.next), s.next)
+	}
+}

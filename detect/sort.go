@@ -279,6 +279,9 @@ func (c Candidate) sorted(m *boostModel) sorted {
 			next = k
 		}
 	}
+	if next < 0 {
+		next = best // what is found so shows one kind only
+	}
 	d := hide.Defect{Kind: hide.Kind(m.Classes[best]), Status: hide.Candidate,
 		Probability: rounded(1 - none), Geometry: c.Shape, Area: c.Shape.Area(),
 		Length: c.found.length, Width: c.found.width, Lights: c.found.lights, Evidence: evidence}
