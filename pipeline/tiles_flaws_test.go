@@ -42,7 +42,7 @@ func charted(t *testing.T, dir string) (hide.Chart, calibrate.Mosaic, hide.MM) {
 }
 
 // A hide with flaws in one photograph and in four, each under top, back and
-// raking light: the same area and holes; as many flaws found; those that stand out
+// raking light: the same area and holes; as many flaws found or more; those that stand out
 // have their like within a millimetre; none come of the seams. Which kind a flaw is
 // given turns on little where it is seen a millimetre coarse, so kinds may differ here and there.
 func TestTilesShowTheSameFlaws(t *testing.T) {
@@ -65,7 +65,8 @@ func TestTilesShowTheSameFlaws(t *testing.T) {
 		ra.FalseCandidates, rb.FalseCandidates, l.covered, l.n, l.sameKind, l.apart, 100*share, inside, len(b.Defects), before, len(a.Defects))
 	require.InDelta(t, 1, float64(b.Area.Value/a.Area.Value), 0.001)
 	require.Greater(t, ra.Found, ra.TruthDefects/2)
-	require.InDelta(t, ra.Found, rb.Found, 3) // one in ten of what is found lies at the limit of being seen
+	// one in ten of what is found lies at the limit of being seen; the four are finer and may show more
+	require.GreaterOrEqual(t, rb.Found, ra.Found-3)
 	require.LessOrEqual(t, rb.FalseCandidates, ra.FalseCandidates+3)
 	require.GreaterOrEqual(t, float64(l.covered), 0.85*float64(l.n))
 	require.GreaterOrEqual(t, float64(l.sameKind), 0.6*float64(l.n))
