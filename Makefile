@@ -104,6 +104,11 @@ learn-gain: build
 accuracy: build
 	@scripts/accuracy.sh
 
+# The shared captures as they are, at half contrast and by top light alone: docs/accuracy.md.
+.PHONY: faint
+faint: build install-test
+	@scripts/faint.sh
+
 # The tables of docs/accuracy.md, "Score map".
 .PHONY: swatches
 swatches: build install-test

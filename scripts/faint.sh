@@ -1,0 +1,29 @@
+#!/usr/bin/env bash
+# Charts the four shared captures as they are, with their flaws at half contrast and by top light
+# alone, and prints how right the charts are: the table of docs/accuracy.md.
+#
+#   scripts/faint.sh [FOLDER]     copies and charts are kept there; default .cache/faint
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+folder=${1:-.cache/faint}
+program=${HIDECHART:-bin/hidechart}
+captures=(../shared/captures/*/)
+mkdir -p "$folder"
+/usr/bin/python3 scripts/faint.py "$folder/half" 0.5 "${captures[@]}"
+for c in "${captures[@]}"; do
+  for to in "$folder/whole" "$folder/top"; do
+    mkdir -p "$to/$(basename "$c")"
+    for f in "$c"*; do
+      case $to/$(basename "$f") in "$folder"/top/back.jpg | "$folder"/top/rake-*.jpg) continue ;; esac
+      cp --no-preserve=mode "$f" "$to/$(basename "$c")/"
+    done
+  done
+done
+for set in whole half top; do
+  for c in "${captures[@]}"; do
+    name=$(basename "$c")
+    "$program" chart "$folder/$set/$name" --out "$folder/charts/$set" >/dev/null
+    echo "$set $name $("$program" score "$folder/charts/$set/$name/chart.json" "$folder/$set/$name" --json |
+      /usr/bin/python3 -c 'import json, sys; r = json.load(sys.stdin); print(*(f"{k} {r[k]:.4f}" for k in ("recall", "kind_accuracy", "false_per_m2", "false_area_share", "calibration_error")))')"
+  done
+done
