@@ -357,9 +357,6 @@ func (f *Found) keepHide(p OutlineParams) error {
 			"use a table that is clearly lighter or darker, or light it from behind",
 			(hide.MM2(first.Pixels) * pixel).DM2(), (hide.MM2(others) * pixel).DM2())
 	}
-	if second != nil && hide.MM2(second.Pixels)*pixel > p.MinArea/4 {
-		f.Flags = append(f.Flags, hide.Flag{Code: "scrap_on_table", Text: "something else lies on the table and was left out"})
-	}
 	for i, l := range labels.Int32s() {
 		f.leather[i] = l == first.Label
 	}
@@ -367,7 +364,10 @@ func (f *Found) keepHide(p OutlineParams) error {
 		return err
 	}
 	f.solid = slices.Clone(f.leather)
-	return f.fill()
+	if err := f.fill(); err != nil || second == nil || hide.MM2(second.Pixels)*pixel <= p.MinArea/4 {
+		return err
+	}
+	return f.judgeScrap(labels.Int32s(), first.Label, second)
 }
 
 func sumPixels(parts []pix.Part) int {

@@ -28,7 +28,8 @@ const coreBack = -0.4
 
 // holesOpen finds the places where top shows the table's colour inside the
 // hide. With back light, light must come through there as well; what back light
-// alone shows (table and leather alike under top) counts too.
+// alone shows (table and leather alike under top) counts too. Without it, nothing is a hole
+// where glare brings the leather to the table's brightness.
 func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) []openHole {
 	lead := top
 	if back != nil {
@@ -53,7 +54,7 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) [
 	outside := f.outsideLabels(labels, g)
 	var holes []openHole
 	for _, part := range parts {
-		if outside[part.Label] {
+		if outside[part.Label] || back == nil && f.onGlare(part, g) {
 			continue
 		}
 		if h, ok := judgeHole(labels.Int32s(), part, g, top, back, p); ok {
