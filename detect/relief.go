@@ -7,16 +7,47 @@ import (
 	"hidechart/hide"
 )
 
-// Relief is told from colour by the raking lights together. On a matt surface
+// Relief is told from colour by top and the raking lights together. On a matt surface
 // (Lambert) a slope s changes the light of a lamp from direction d by about
-// s·d, whatever the colour; the mean over lamps of tone times direction over
-// direction squared is therefore the slope (photometric stereo, Woodham 1980, for
-// small slopes). Colour is the same on both sides of a mark and drops out.
+// s·d, whatever the colour, and top, which comes from all sides, hardly at all; colour
+// changes all lights alike. The slope is therefore that of a straight line through the
+// tones over the directions, and colour its intercept (photometric stereo, Woodham
+// 1980, for small slopes): directions are taken from their mean, and what all lights
+// share drops out, even where the mark lies beside the line that was followed.
 
 // towards is the direction that a raking light comes from, on the table.
 func towards(l hide.Light) (x, y float64) {
 	dx, dy := raking(l)
 	return float64(dx), float64(-dy)
+}
+
+// facing is a light with its direction from the mean of them all.
+type facing struct {
+	tone field
+	x, y float64
+}
+
+// facings are top and the raking lights; none without a raking light.
+func (s *surface) facings() []facing {
+	var out []facing
+	var x, y float64
+	raked := false
+	for _, l := range s.lit {
+		if l.light == hide.Back {
+			continue
+		}
+		lx, ly := l.from.sign*l.from.x, l.from.sign*l.from.y
+		out = append(out, facing{l.tone, lx, ly})
+		x, y, raked = x+lx, y+ly, raked || l.light.Rake()
+	}
+	if !raked {
+		return nil
+	}
+	for k := range out {
+		out[k].x -= x / float64(len(out))
+		out[k].y -= y / float64(len(out))
+	}
+	return out
 }
 
 // leastAcross of the squared directions: a line that runs at every lamp shows
@@ -28,13 +59,9 @@ const leastAcross = 0.1
 // rises, colour does neither. nil without raking lights.
 func (s *surface) reliefAcross(line []hide.Point) []float64 {
 	sum, weight := make([]float64, profileSize()), make([]float64, profileSize())
-	for _, l := range s.lit {
-		lx, ly := towards(l.light)
-		if lx == 0 && ly == 0 {
-			continue
-		}
+	for _, l := range s.facings() {
 		s.alongside(l.tone, line, func(j int, nx, ny, length, v float64) {
-			w := nx*lx + ny*ly
+			w := nx*l.x + ny*l.y
 			sum[j] += length * w * v
 			weight[j] += length * w * w
 		})
@@ -73,34 +100,26 @@ func (s *surface) reliefOf(line []hide.Point, sigma hide.MM) float64 {
 	return best
 }
 
-// reliefOfSpot is the mean over the raking lights of the tone of its lit half
-// less that of its far half, halved: positive if raised; NaN without them.
+// reliefOfSpot is the mean tone of the halves that face the lights less that of the far
+// halves, halved: positive if raised; NaN without raking light.
 func (s *surface) reliefOfSpot(q spot) float64 {
-	var sum, n float64
+	var moment, weight float64
 	reach := 1.5 * float64(q.radius) // its rim too
-	for _, l := range s.lit {
-		lx, ly := towards(l.light)
-		if lx == 0 && ly == 0 {
-			continue
-		}
-		var moment, weight float64
+	for _, l := range s.facings() {
 		for y := -reach; y <= reach; y += profileStep {
 			for x := -reach; x <= reach; x += profileStep {
-				along := x*lx + y*ly
+				along := x*l.x + y*l.y
 				v, ok := s.sample(l.tone, hide.Point{X: q.at.X + hide.MM(x), Y: q.at.Y + hide.MM(y)})
 				if ok && x*x+y*y <= reach*reach {
 					moment, weight = moment+along*v, weight+math.Abs(along)
 				}
 			}
 		}
-		if weight > 0 {
-			sum, n = sum+moment/weight, n+1
-		}
 	}
-	if n == 0 {
+	if weight == 0 {
 		return math.NaN()
 	}
-	return sum / n
+	return moment / weight
 }
 
 // reliefOfSpots is the mean of a cluster's.

@@ -73,7 +73,7 @@ func Lying(photos Photos, outline hide.Polygon, tableMM [2]hide.MM) (Lie, bool) 
 		if !ok {
 			continue
 		}
-		slopes = append(slopes, s.from(l, g, tableMM))
+		slopes = append(slopes, s.lamp(l, slopes, g, tableMM))
 		lie.Lights = append(lie.Lights, l)
 	}
 	if len(slopes) == 0 {
@@ -205,28 +205,48 @@ func lieShade(rake, top []float64, g pix.Grid) (lieSlope, bool) {
 	return s, s.relative(g)
 }
 
-// from turns shade into slope for the lamps of a raking light.
-func (s lieSlope) from(l hide.Light, g pix.Grid, tableMM [2]hide.MM) lieSlope {
-	far := tableMM[0] / 2
-	switch l {
-	case hide.RakeE:
-		s.dx = 1
-	case hide.RakeW:
-		s.dx = -1
-	case hide.RakeN:
-		s.dy, far = 1, tableMM[1]/2
-	default:
-		s.dy, far = -1, tableMM[1]/2
+// lamp turns shade into slope for the lamps of a raking light, on the other side than their name
+// says if crossed ones before show so (lamps.go says how). All turned would give the same heights.
+func (s lieSlope) lamp(l hide.Light, before []lieSlope, g pix.Grid, tableMM [2]hide.MM) lieSlope {
+	x, y := towards(l)
+	out := s.from(x, y, g, tableMM)
+	if out.against(before, g) {
+		return s.from(-x, -y, g, tableMM)
 	}
-	stand := float64(far) + lieLampBeyondMM
+	return out
+}
+
+// from is the slope if the lamps stand in direction (x, y).
+func (s lieSlope) from(x, y float64, g pix.Grid, tableMM [2]hide.MM) lieSlope {
+	far := float64(tableMM[0])/2*math.Abs(x) + float64(tableMM[1])/2*math.Abs(y)
+	stand := far + lieLampBeyondMM
 	high := stand * math.Tan(lieLampDeg*math.Pi/180)
-	for i := range s.v {
+	out := lieSlope{dx: x, dy: y, v: make([]float64, len(s.v)), seen: s.seen}
+	for i, v := range s.v {
 		p := g.ToTable(pix.Point{X: hide.PX(i % g.Width), Y: hide.PX(i / g.Width)})
-		away := stand - (float64(p.X-tableMM[0]/2)*s.dx + float64(p.Y-tableMM[1]/2)*s.dy)
+		away := stand - (float64(p.X-tableMM[0]/2)*x + float64(p.Y-tableMM[1]/2)*y)
 		// lit towards the lamp: the surface falls towards it
-		s.v[i] *= -high / away
+		out.v[i] = v * -high / away
 	}
-	return s
+	return out
+}
+
+// against is true if the slopes contradict those under crossed lamps: a surface has no curl.
+func (s lieSlope) against(before []lieSlope, g pix.Grid) bool {
+	var sum, squareA, squareB float64
+	change := func(a, along lieSlope, i int) float64 { // rows run down
+		return (a.v[i+1]-a.v[i-1])*along.dx + (a.v[i-g.Width]-a.v[i+g.Width])*along.dy
+	}
+	for _, o := range before {
+		if o.dx*s.dx+o.dy*s.dy != 0 {
+			continue // not crossed
+		}
+		for i := g.Width + 1; i < len(s.v)-g.Width-1; i++ {
+			a, b := change(s, o, i), change(o, s, i)
+			sum, squareA, squareB = sum+a*b, squareA+a*a, squareB+b*b
+		}
+	}
+	return sum < -leastLikeness*math.Sqrt(squareA*squareB)
 }
 
 // relative turns logarithms of shade into shade against the mean around, which must be that

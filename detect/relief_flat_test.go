@@ -13,6 +13,7 @@ import (
 // lieScene is a table of 1.6 × 1.4 m with a rectangle of leather, lit by lamps exactly as high
 // and far as Lying takes them to be, shaded after Lambert by hand.
 type lieScene struct {
+	turned hide.Light // shines towards where its name says
 	slope  func(x, y float64) (sx, sy float64)
 	albedo func(x, y float64) float64
 	glare  func(x, y float64) float64 // added under top
@@ -58,6 +59,9 @@ func (s lieScene) light(l hide.Light, x, y float64) float64 {
 		return v
 	}
 	d := map[hide.Light][3]float64{hide.RakeE: {1, 0, lieTestW}, hide.RakeW: {-1, 0, lieTestW}, hide.RakeN: {0, 1, lieTestH}, hide.RakeS: {0, -1, lieTestH}}[l]
+	if l == s.turned {
+		d[0], d[1] = -d[0], -d[1]
+	}
 	stand := d[2]/2 + 1500
 	high := stand * math.Tan(12.7*math.Pi/180)
 	away := stand - (x-lieTestW/2)*d[0] - (y-lieTestH/2)*d[1]
@@ -108,6 +112,14 @@ func TestLyingMeasuresWaves(t *testing.T) {
 			require.InDelta(t, math.Atan(math.Pi*c.height/c.length*pass(c.length))*180/math.Pi, lie.Steepest, 2.5)
 		})
 	}
+}
+
+// A lamp named by where it shines changes nothing.
+func TestLyingUnderATurnedLamp(t *testing.T) {
+	s := lieScene{slope: lieWave(8, 220, 40)}
+	want := s.lying(t, hide.RakeN, hide.RakeE).Height
+	s.turned = hide.RakeE
+	require.InEpsilon(t, float64(want), float64(s.lying(t, hide.RakeN, hide.RakeE).Height), 0.1)
 }
 
 // Cloudy leather, glare under top and the lamps' own fall-off are no waves.

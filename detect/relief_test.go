@@ -50,7 +50,13 @@ func TestReliefFromCrossedLights(t *testing.T) {
 	}
 	dark := func(x, y float64) float64 { return -0.2 * math.Exp(-(y-150)*(y-150)/2) }
 	s := surfaceOf(t, leatherScene{0.001, map[hide.Light]func(x, y float64) float64{hide.Top: dark, hide.RakeE: dark, hide.RakeN: dark}}.input(t))
-	assert.InDelta(t, 0, s.reliefOf(lineOf(0), 1), 0.004)
+	beside := lineOf(0)
+	for k := range beside {
+		beside[k].Y += 0.8
+	}
+	for _, line := range [][]hide.Point{lineOf(0), beside} {
+		assert.InDelta(t, 0, s.reliefOf(line, 1), 0.004, "colour has no slope, however well it is followed")
+	}
 	flat := surfaceOf(t, leatherScene{0.001, map[hide.Light]func(x, y float64) float64{hide.Top: dark}}.input(t))
 	assert.True(t, math.IsNaN(flat.reliefOf(lineOf(0), 1)), "no raking light")
 }
@@ -68,6 +74,9 @@ func TestReliefOfSpot(t *testing.T) {
 		got := s.reliefOfSpot(spot{at: at(200, 150), radius: 4})
 		assert.Greater(t, sign*got, 0.03)
 	}
+	dark := func(x, y float64) float64 { return -0.2 * math.Exp(-((x-200)*(x-200)+(y-150)*(y-150))/18) }
+	s := surfaceOf(t, leatherScene{0.001, map[hide.Light]func(x, y float64) float64{hide.Top: dark, hide.RakeE: dark, hide.RakeN: dark}}.input(t))
+	assert.InDelta(t, 0, s.reliefOfSpot(spot{at: at(201.5, 150), radius: 4}), 0.004, "colour, found a little beside its middle")
 }
 
 // A ridge is bright on one side and dark on the other: its line is put between

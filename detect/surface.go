@@ -24,9 +24,11 @@ type surface struct {
 
 type litSurface struct {
 	light hide.Light
-	tone  field   // luminance
-	wide  field   // the same against a window wider than a stain; top and back light only
-	hue   []field // two colour differences, empty for a grey photograph
+	tone  field      // luminance
+	wide  field      // the same against a window wider than a stain; top and back light only
+	hue   []field    // two colour differences, empty for a grey photograph
+	fall  [2]float64 // of its tone over the hide, per metre to the east and north
+	from  lampSide   // of a raking light
 }
 
 // newSurface averages the photographs to the work pixel and flattens them.
@@ -58,7 +60,11 @@ func newSurface(photos Photos, outline hide.Polygon, p Params) (*surface, error)
 			return err
 		})
 	}
-	return s, group.Wait()
+	if err := group.Wait(); err != nil {
+		return s, err
+	}
+	s.turnLamps()
+	return s, nil
 }
 
 func (s *surface) flatten(l hide.Light, im *pix.Image, p Params) (litSurface, error) {
@@ -74,7 +80,7 @@ func (s *surface) flatten(l hide.Light, im *pix.Image, p Params) (litSurface, er
 			tone.v[i] += v / float32(len(log))
 		}
 	}
-	out := litSurface{light: l}
+	out := litSurface{light: l, fall: s.fallOf(tone)}
 	if out.tone, err = s.flat(tone, p.Background); err != nil {
 		return out, err
 	}
@@ -351,7 +357,7 @@ func (s *surface) level(k int) (*surface, error) {
 		for i, w := range weight.v {
 			v.v[i] /= max(w, 1)
 		}
-		out.lit = append(out.lit, litSurface{light: l.light, tone: v})
+		out.lit = append(out.lit, litSurface{light: l.light, tone: v, from: l.from})
 	}
 	for i, w := range weight.v {
 		out.in[i] = w >= float32(k*k)/2
