@@ -23,8 +23,10 @@ const (
 )
 
 // encode is the model as gzipped JSON, the same bytes for the same model.
-func (m *boostModel) encode() ([]byte, error) {
-	text, err := json.Marshal(m)
+func (m *boostModel) encode() ([]byte, error) { return zipped(m) }
+
+func zipped(model any) ([]byte, error) {
+	text, err := json.Marshal(model)
 	if err != nil {
 		return nil, hide.Wrapf(hide.Internal, err, "write boosted trees")
 	}
@@ -46,26 +48,34 @@ func (m *boostModel) encode() ([]byte, error) {
 // be asked without panic or endless walk. Unreadable if it is not such a file,
 // Invalid if it contradicts itself.
 func loadBoost(data []byte) (*boostModel, error) {
-	if bytes.HasPrefix(data, []byte{0x1f, 0x8b}) { // RFC 1952, section 2.3.1
-		plain, err := unzipped(data)
-		if err != nil {
-			return nil, err
-		}
-		data = plain
-	}
-	dec := json.NewDecoder(bytes.NewReader(data))
-	dec.DisallowUnknownFields()
 	m := new(boostModel)
-	if err := dec.Decode(m); err != nil {
-		return nil, hide.Wrapf(hide.Unreadable, err, "read boosted trees")
-	}
-	if _, err := dec.Token(); err != io.EOF {
-		return nil, hide.Faultf(hide.Unreadable, "read boosted trees: something follows the model")
+	if err := unpack(data, m); err != nil {
+		return nil, err
 	}
 	if err := m.check(); err != nil {
 		return nil, err
 	}
 	return m, nil
+}
+
+// unpack reads one JSON value, gzipped or plain, that holds nothing unknown.
+func unpack(data []byte, into any) error {
+	if bytes.HasPrefix(data, []byte{0x1f, 0x8b}) { // RFC 1952, section 2.3.1
+		plain, err := unzipped(data)
+		if err != nil {
+			return err
+		}
+		data = plain
+	}
+	dec := json.NewDecoder(bytes.NewReader(data))
+	dec.DisallowUnknownFields()
+	if err := dec.Decode(into); err != nil {
+		return hide.Wrapf(hide.Unreadable, err, "read boosted trees")
+	}
+	if _, err := dec.Token(); err != io.EOF {
+		return hide.Faultf(hide.Unreadable, "read boosted trees: something follows the model")
+	}
+	return nil
 }
 
 func unzipped(data []byte) ([]byte, error) {

@@ -13,9 +13,12 @@ type sorted struct {
 	from Candidate
 }
 
-// strokeFill is the least share of its hull that the strokes of a brand fill when few of them
-// are found; scars that cross fill less.
-const strokeFill = 0.12
+// The strokes of a brand are together strokeLengths or more of its length, which two scars that
+// cross cannot be and three hardly are, and fill strokeFill of their hull.
+const (
+	strokeLengths float64 = 2.5
+	strokeFill    float64 = 0.12
+)
 
 // inCompany gives a line that was called a stroke of a brand its next likely kind where it makes
 // no figure: where no other stroke lies near, or all of them together are thin lines that
@@ -43,16 +46,24 @@ func inCompany(found []sorted) error {
 	return nil
 }
 
-// isFigure takes the strokes' places in found from their ids.
+// isFigure goes by the sure strokes. It takes their places in found from their ids.
 func isFigure(strokes []hide.Defect, found []sorted) bool {
 	var all hide.Shape
 	var area hide.MM2
+	var length hide.MM
 	for _, d := range strokes {
+		if d.Probability < surePart {
+			continue
+		}
 		if found[d.ID].from.found.form != lineForm {
 			return true // the figure's ground was found as an area
 		}
 		all = append(all, d.Geometry...)
-		area += d.Area
+		area, length = area+d.Area, length+d.Length
 	}
-	return len(strokes) > 1 && float64(area) >= strokeFill*float64(plane.ConvexHull(all).Area())
+	if len(all) == 0 {
+		return false
+	}
+	reach := plane.MinRectangle(all).Length
+	return float64(length) >= strokeLengths*float64(reach) && float64(area) >= strokeFill*float64(plane.ConvexHull(all).Area())
 }

@@ -33,9 +33,13 @@ func TestLoneStrokesAreNoBrand(t *testing.T) {
 	require.NoError(t, inCompany(crossing))
 	assert.Equal(t, []hide.Kind{hide.Scar, hide.Scar, hide.Scar}, kindsOf(crossing))
 
-	figure := []sorted{calledBrand(t, lineForm, 0, 0, 0, 60, 9), calledBrand(t, lineForm, 0, 60, 40, 60, 9), calledBrand(t, lineForm, 40, 60, 40, 0, 9)}
+	figure := []sorted{calledBrand(t, lineForm, 0, 0, 0, 60, 9), calledBrand(t, lineForm, 0, 60, 40, 60, 9), calledBrand(t, lineForm, 40, 60, 40, 0, 9),
+		calledBrand(t, lineForm, 0, 30, 40, 30, 9)}
 	require.NoError(t, inCompany(figure))
-	assert.Equal(t, []hide.Kind{hide.Brand, hide.Brand, hide.Brand}, kindsOf(figure))
+	assert.Equal(t, []hide.Kind{hide.Brand, hide.Brand, hide.Brand, hide.Brand}, kindsOf(figure))
+	few := figure[:2]
+	require.NoError(t, inCompany(few))
+	assert.Equal(t, []hide.Kind{hide.Scar, hide.Scar}, kindsOf(few), "two scars beside one another")
 
 	ground := []sorted{calledBrand(t, lineForm, 0, 0, 0, 60, 3), calledBrand(t, patchForm, -20, 30, 40, 30, 50)}
 	require.NoError(t, inCompany(ground))

@@ -53,11 +53,11 @@ func Explain(d hide.Defect) ([]string, error) {
 	if len(d.Evidence) == 0 {
 		return nil, hide.Faultf(hide.Invalid, "defect %d (%s) was not sorted by features: holes come from the outline, added ones from a person", d.ID, d.Kind)
 	}
-	m, err := sortingModel()
+	model, err := sortingModel()
 	if err != nil {
 		return nil, err
 	}
-	x := featuresOf(d.Evidence)
+	m, x := model.asked(featuresOf(d.Evidence))
 	out := []string{fmt.Sprintf("defect %d: %s, a flaw with probability %.3f", d.ID, d.Kind.Words(), d.Probability)}
 	none, err := m.explain(x, harmless)
 	if err != nil {

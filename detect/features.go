@@ -50,11 +50,14 @@ const (
 	fOfForm
 	fStronger
 	fAgainstUsual
-	featureCount
+	lookCount // what follows is of its company: context.go
 )
 
 // featureWords names the features for people and for the model file.
-func featureWords() []string {
+func featureWords() []string { return append(lookWords(), contextWords()...) }
+
+// lookWords are those of a candidate by itself and of how it was found.
+func lookWords() []string {
 	return []string{
 		"how it was found", "strongest response", "mean response", "weakest member's response, or evenness of a line", "scale in mm",
 		"length in mm", "width in mm", "area in mm²", "roundness", "straightness", "number of members",
@@ -72,7 +75,7 @@ func featureWords() []string {
 }
 
 func newFeatures() []float64 {
-	x := make([]float64, featureCount)
+	x := make([]float64, lookCount+2*len(contextKinds()))
 	for i := range x {
 		x[i] = math.NaN()
 	}

@@ -143,3 +143,8 @@ func boxOf(s hide.Shape) box {
 func (b box) overlaps(o box) bool {
 	return b.left <= o.right && o.left <= b.right && b.bottom <= o.top && o.bottom <= b.top
 }
+
+// within is true if the boxes' gap is at most reach in each direction.
+func (b box) within(o box, reach hide.MM) bool {
+	return box{b.left - reach, b.bottom - reach, b.right + reach, b.top + reach}.overlaps(o)
+}

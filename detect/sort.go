@@ -19,6 +19,7 @@ type Input struct {
 type Candidate struct {
 	Shape    hide.Shape
 	Features []float64 // by featureWords; NaN where one does not apply
+	Near     []Neighbour
 	found    candidate
 }
 
@@ -44,9 +45,10 @@ func Candidates(ctx context.Context, in Input, p Params) ([]Candidate, error) {
 		return nil, err
 	}
 	s.placeAll(found, in)
+	near := neighboursOf(found)
 	out := make([]Candidate, len(found))
 	for i, c := range found {
-		out[i] = Candidate{Shape: c.shape, Features: c.x, found: c}
+		out[i] = Candidate{Shape: c.shape, Features: c.x, Near: near[i], found: c}
 	}
 	return out, nil
 }
@@ -228,13 +230,14 @@ func meets(a, b *candidate) bool {
 // the order of the candidates; those under Report are left out. Ids, zones and
 // distances to the edge are the caller's to set.
 //
-// A profile of the hide's article, learned from reviews, refits the
-// probabilities; nil leaves them.
-func Sort(found []Candidate, profile *Profile, p Params) ([]hide.Defect, error) {
+// leather is the hide's area. A profile of the hide's article, learned from reviews,
+// refits the probabilities; nil leaves them.
+func Sort(found []Candidate, leather hide.MM2, profile *Profile, p Params) ([]hide.Defect, error) {
 	model, err := sortingModel()
 	if err != nil {
 		return nil, err
 	}
+	model.addCompany(found, leather)
 	var listed []sorted
 	for _, c := range found {
 		d := c.sorted(model)
@@ -261,11 +264,11 @@ const bendIt = "bend it grain inward to be sure"
 
 // sorted asks the model for the kind, the likeliest other one that needs no company, and the
 // probability.
-func (c Candidate) sorted(m *boostModel) sorted {
+func (c Candidate) sorted(m sorter) sorted {
 	evidence := evidenceOf(c.Features)
 	prob := m.probabilities(featuresOf(evidence))
 	best, next, none := -1, -1, 0.0
-	for k, name := range m.Classes {
+	for k, name := range m.Alone.Classes {
 		switch {
 		case name == harmless:
 			none = prob[k]
@@ -274,7 +277,7 @@ func (c Candidate) sorted(m *boostModel) sorted {
 			best = k
 		}
 	}
-	for k, name := range m.Classes {
+	for k, name := range m.Alone.Classes {
 		if k != best && c.found.form.alone(hide.Kind(name)) && (next < 0 || prob[k] > prob[next]) {
 			next = k
 		}
@@ -282,10 +285,10 @@ func (c Candidate) sorted(m *boostModel) sorted {
 	if next < 0 {
 		next = best // what is found so shows one kind only
 	}
-	d := hide.Defect{Kind: hide.Kind(m.Classes[best]), Status: hide.Candidate,
+	d := hide.Defect{Kind: hide.Kind(m.Alone.Classes[best]), Status: hide.Candidate,
 		Probability: rounded(1 - none), Geometry: c.Shape, Area: c.Shape.Area(),
 		Length: c.found.length, Width: c.found.width, Lights: c.found.lights, Evidence: evidence}
-	return sorted{d, hide.Kind(m.Classes[next]), c}
+	return sorted{d, hide.Kind(m.Alone.Classes[next]), c}
 }
 
 // described adds what follows from the kind.

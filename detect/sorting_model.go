@@ -2,7 +2,10 @@ package detect
 
 import (
 	_ "embed"
+	"slices"
 	"sync"
+
+	"hidechart/hide"
 )
 
 // harmless is the class of candidates that are no flaws.
@@ -11,6 +14,61 @@ const harmless = "harmless"
 //go:embed sorting.model
 var sortingFile []byte
 
+// sorter sorts candidates twice: by their looks alone, and lines and spots with their company.
+// An area is found at several strengths, one within the other, so what is near it is mostly
+// itself.
+type sorter struct {
+	Alone   *boostModel `json:"alone"`
+	Company *boostModel `json:"company"`
+}
+
 // sortingModel reads the model that ships with the program once. It is written
 // by `make train` from rendered scenes.
-var sortingModel = sync.OnceValues(func() (*boostModel, error) { return loadBoost(sortingFile) })
+var sortingModel = sync.OnceValues(func() (sorter, error) { return loadSorter(sortingFile) })
+
+// probabilities of the classes for a candidate, corrected.
+func (s sorter) probabilities(x []float64) []float64 {
+	m, x := s.asked(x)
+	p := m.probabilities(x)
+	if m == s.Alone {
+		s.Company.correct(x, p) // it has the corrections of all forms
+	}
+	return p
+}
+
+// asked is the model that answers for a candidate, and what of the features it takes.
+func (s sorter) asked(x []float64) (*boostModel, []float64) {
+	if isArea(x) {
+		return s.Alone, x[:lookCount]
+	}
+	return s.Company, x
+}
+
+func isArea(x []float64) bool {
+	f := form(x[fForm])
+	return f != lineForm && f != spotForm
+}
+
+// encode is the sorter as gzipped JSON, the same bytes for the same models.
+func (s sorter) encode() ([]byte, error) { return zipped(s) }
+
+// loadSorter reads what encode wrote. Unreadable if it is no such file, Invalid if it contradicts
+// itself or is of other features.
+func loadSorter(data []byte) (sorter, error) {
+	var s sorter
+	if err := unpack(data, &s); err != nil {
+		return s, err
+	}
+	if s.Alone == nil || s.Company == nil {
+		return s, hide.Faultf(hide.Invalid, "sorting model: one of its two models is missing")
+	}
+	for m, words := range map[*boostModel][]string{s.Alone: lookWords(), s.Company: featureWords()} {
+		if err := m.check(); err != nil {
+			return s, err
+		}
+		if !slices.Equal(m.Features, words) || !slices.Equal(m.Classes, s.Alone.Classes) {
+			return s, hide.Faultf(hide.Invalid, "sorting model: it is of other features or classes")
+		}
+	}
+	return s, nil
+}

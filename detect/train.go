@@ -2,16 +2,24 @@ package detect
 
 import (
 	"math"
+	"slices"
 
 	"hidechart/hide"
 )
 
+// Hide is the candidates of one hide whose truth is known.
+type Hide struct {
+	Article      string // candidates of one article are kept together when judging
+	SquareMetres float64
+	Samples      []Sample
+}
+
 // Sample is a candidate whose truth is known.
 type Sample struct {
-	Article  string    // candidates of one article are kept together when judging
-	Features []float64 // as of Candidates
-	Kind     hide.Kind // of the flaw it lies on; empty: of none
-	Real     bool      // whether it counts as real when probabilities are judged: it may cover flaws and yet have no kind of its own
+	Features []float64   // as of Candidates
+	Near     []Neighbour // by place in the hide's samples
+	Kind     hide.Kind   // of the flaw it lies on; empty: of none
+	Real     bool        // whether it counts as real when probabilities are judged: it may cover flaws and yet have no kind of its own
 }
 
 // TrainReport says how well articles left out were sorted.
@@ -26,73 +34,122 @@ type TrainReport struct {
 
 // Train fits the sorting model and judges it by leaving articles out. The same
 // samples give the same bytes.
-func Train(samples []Sample) ([]byte, TrainReport, error) {
-	t := tableOf(samples)
-	p := sortingParams()
+func Train(hides []Hide) ([]byte, TrainReport, error) {
+	t := tableOf(hides)
 	folds := min(trainFolds, distinct(t.groups))
-	prob, err := crossValidate(t.groups, folds, featureWords(), t.classes, t.x, t.y, nil, p)
+	alone, prob, err := t.fitStage(t.looks(), lookWords(), t.weight, folds)
 	if err != nil {
 		return nil, TrainReport{}, err
 	}
-	temperature, err := fitTemperature(prob, t.y, nil)
+	t.addContext(prob)
+	company, withCompany, err := t.fitStage(t.x, featureWords(), t.withoutAreas(), folds)
 	if err != nil {
 		return nil, TrainReport{}, err
 	}
-	m, err := trainBoost(featureWords(), t.classes, t.x, t.y, nil, p)
-	if err != nil {
+	for i, x := range t.x {
+		if !isArea(x) {
+			prob[i] = withCompany[i]
+		}
+	}
+	if company.Flaw, err = fitFlaw(prob, t, func(int) bool { return true }); err != nil {
 		return nil, TrainReport{}, err
 	}
-	m.Temperature = temperature
-	tempered(prob, temperature)
-	fold, err := groupFolds(t.groups, folds)
-	if err != nil {
-		return nil, TrainReport{}, err
-	}
-	if m.Flaw, err = fitFlaw(prob, t, func(int) bool { return true }); err != nil {
-		return nil, TrainReport{}, err
-	}
-	report := TrainReport{Samples: len(t.x), Folds: folds, Temperature: temperature, LogLoss: logLoss(prob, t.y, nil)}
-	if err := correctFolds(prob, t, fold, folds); err != nil {
+	report := TrainReport{Samples: len(t.x), Folds: folds, Temperature: company.Temperature, LogLoss: logLoss(prob, t.y, t.weight)}
+	if err := correctFolds(prob, t, folds); err != nil {
 		return nil, TrainReport{}, err
 	}
 	report.KindRight, report.CalibrationError = judged(prob, t)
-	data, err := m.encode()
+	data, err := sorter{alone, company}.encode()
 	return data, report, err
 }
 
-// table holds samples as the learner takes them.
+// fitStage fits one model to all rows, and gives each row the probabilities of a model that
+// has not seen its article; both tempered.
+func (t table) fitStage(x [][]float64, words []string, weight []float64, folds int) (*boostModel, [][]float64, error) {
+	p := sortingParams()
+	prob, err := crossValidate(t.groups, folds, words, t.classes, x, t.y, weight, p)
+	if err != nil {
+		return nil, nil, err
+	}
+	temperature, err := fitTemperature(prob, t.y, weight)
+	if err != nil {
+		return nil, nil, err
+	}
+	m, err := trainBoost(words, t.classes, x, t.y, weight, p)
+	if err != nil {
+		return nil, nil, err
+	}
+	m.Temperature = temperature
+	tempered(prob, temperature)
+	return m, prob, nil
+}
+
+// table holds the candidates of all hides, one after another, as the learner takes them.
 type table struct {
 	classes []string
 	x       [][]float64
-	y       []int    // class
-	real    []bool   // what its probability is of
-	groups  []string // article
+	y       []int     // class
+	weight  []float64 // 0: on a hole's rim; it is a neighbour, and not learned
+	real    []bool    // what its probability is of
+	groups  []string  // article
+	hides   []Hide
 }
 
-func tableOf(samples []Sample) table {
-	t := table{classes: []string{harmless}}
-	for _, k := range hide.Kinds() {
-		if k != hide.Hole {
-			t.classes = append(t.classes, string(k))
-		}
+func tableOf(hides []Hide) table {
+	t := table{classes: []string{harmless}, hides: hides}
+	index := map[hide.Kind]int{}
+	for _, k := range contextKinds() {
+		index[k] = len(t.classes)
+		t.classes = append(t.classes, string(k))
 	}
-	index := map[string]int{}
-	for i, c := range t.classes {
-		index[c] = i
-	}
-	for _, s := range samples {
-		name := string(s.Kind)
-		if name == "" || (name != string(hide.Hole) && !form(s.Features[fForm]).shows(s.Kind)) {
-			name = harmless
+	for _, h := range hides {
+		for _, s := range h.Samples {
+			class, weight := 0, 1.0
+			switch {
+			case s.Kind == hide.Hole:
+				weight = 0 // the outline has holes
+			case s.Kind != "" && form(s.Features[fForm]).shows(s.Kind):
+				class = index[s.Kind]
+			}
+			t.x, t.y, t.weight = append(t.x, slices.Clone(s.Features)), append(t.y, class), append(t.weight, weight)
+			t.real, t.groups = append(t.real, s.probable(class)), append(t.groups, h.Article)
 		}
-		k, ok := index[name]
-		if !ok {
-			continue // a hole's rim: the outline has holes
-		}
-		t.x, t.y = append(t.x, s.Features), append(t.y, k)
-		t.real, t.groups = append(t.real, s.probable(k)), append(t.groups, s.Article)
 	}
 	return t
+}
+
+// looks are the rows without what is of their company.
+func (t table) looks() [][]float64 {
+	out := make([][]float64, len(t.x))
+	for i, x := range t.x {
+		out[i] = x[:lookCount]
+	}
+	return out
+}
+
+// withoutAreas are the weights of the rows that company counts for.
+func (t table) withoutAreas() []float64 {
+	out := slices.Clone(t.weight)
+	for i, x := range t.x {
+		if isArea(x) {
+			out[i] = 0
+		}
+	}
+	return out
+}
+
+// addContext sets the features of company, hide by hide.
+func (t table) addContext(prob [][]float64) {
+	from := 0
+	for _, h := range t.hides {
+		to := from + len(h.Samples)
+		near := make([][]Neighbour, len(h.Samples))
+		for i, s := range h.Samples {
+			near[i] = s.Near
+		}
+		addContext(t.x[from:to], near, prob[from:to], h.SquareMetres)
+		from = to
+	}
 }
 
 // probable is whether the probability of a candidate of that class is one of this event. A
@@ -142,7 +199,7 @@ func judged(prob [][]float64, t table) (kindRight, calibrationError float64) {
 	var flaw, weight []float64
 	var right, flaws float64
 	for i, p := range prob {
-		flaw, weight = append(flaw, 1-p[0]), append(weight, weightOf(t.real[i]))
+		flaw, weight = append(flaw, 1-p[0]), append(weight, t.weight[i]*weightOf(t.real[i]))
 		if t.y[i] == 0 {
 			continue
 		}

@@ -35,7 +35,7 @@ func fitFlaw(prob [][]float64, t table, used func(i int) bool) ([]isotonic, erro
 		var score, weight []float64
 		var hit []bool
 		for i, p := range prob {
-			if used(i) && alike[form(t.x[i][fForm])] {
+			if used(i) && t.weight[i] > 0 && alike[form(t.x[i][fForm])] {
 				score, hit, weight = append(score, 1-p[0]), append(hit, t.real[i]), append(weight, weightOf(t.real[i]))
 			}
 		}
@@ -60,10 +60,13 @@ const leastSure, mostSure = 0.002, 0.99
 
 // correctFolds corrects each fold by what the others taught, so that the report
 // is of articles left out there too.
-func correctFolds(prob [][]float64, t table, fold []int, folds int) error {
+func correctFolds(prob [][]float64, t table, folds int) error {
+	fold, err := groupFolds(t.groups, folds)
+	if err != nil {
+		return err
+	}
 	corrections := make([][]isotonic, folds)
 	for k := range folds {
-		var err error
 		if corrections[k], err = fitFlaw(prob, t, func(i int) bool { return fold[i] != k }); err != nil {
 			return err
 		}

@@ -12,7 +12,7 @@ import (
 // leather, and says where on the hide each lies. Ids run from 1.
 func (m *measured) sortDefects() error {
 	m.defects = holeDefects(m.outline)
-	sorted, err := detect.Sort(m.candidates, detect.ProfileFor(m.in.capture.Note.Article, m.params.Profiles), m.params.Detect)
+	sorted, err := detect.Sort(m.candidates, m.outline.Polygon.Area(), detect.ProfileFor(m.in.capture.Note.Article, m.params.Profiles), m.params.Detect)
 	if err != nil {
 		return err
 	}

@@ -76,8 +76,11 @@ func (m *maker) scratch() (defect, bool) {
 	if m.chance(.55) {
 		strokes = m.count(2, 5)
 	}
-	// a scrape takes off the finish: colour first, and next to no depth on many
-	tone := m.tone(d.visibility*m.in(.12, .45), .4)
+	// a scrape takes off the finish, and most plough a groove too
+	tone, depth := m.tone(d.visibility*m.log(.12, .6), .25), 1.0
+	if m.chance(.15) {
+		depth = 0
+	}
 	for i := range strokes {
 		off := gap * (float64(i) - float64(strokes-1)/2) * m.in(.7, 1.3)
 		heading := heading + spread*m.in(-1, 1)
@@ -88,18 +91,18 @@ func (m *maker) scratch() (defect, bool) {
 		if len(pts) < 5 {
 			continue
 		}
-		d.parts = append(d.parts, m.groove(pts, m.log(.25, 1.6), d.visibility, tone))
+		d.parts = append(d.parts, m.groove(pts, m.log(.25, 1.6), depth*d.visibility, tone))
 	}
 	return d, len(d.parts) > 0
 }
 
-// groove is one thin furrow with a bright or dark bottom.
+// groove is one thin furrow with a bright or dark bottom; vis 0 is flat.
 func (m *maker) groove(pts []hide.Point, half, vis float64, tone func(ink, float64) ink) part {
 	l := line{points: pts, reach: 3*half + 1}
 	length := l.length()
 	seed, unrest, taper := m.noiseSeed(), m.in(.05, .7), m.log(6, 40)
 	strength := func(q float64) float64 { return pulse(q, length, taper, unrest, seed) }
-	deep := m.steepness(vis, .012, .16) * half * 1.6
+	deep := m.steepness(vis, .02, .28) * half * 1.6
 	return part{l, func(s spot) ink {
 		k, x := strength(s.q), s.p/half
 		a := plain()

@@ -30,7 +30,7 @@ func newTrain() *cobra.Command {
 		Hidden: true,
 		Args:   cobra.MinimumNArgs(1),
 		RunE: func(cmd *cobra.Command, args []string) error {
-			var all []detect.Sample
+			var all []detect.Hide
 			for _, dir := range args {
 				s, err := keptSamples(cmd, dir, reuse)
 				if hide.KindOf(err) == hide.NotMeasurable { // drawn as people photograph, some are refused
@@ -40,9 +40,9 @@ func newTrain() *cobra.Command {
 				if err != nil {
 					return err
 				}
-				all = append(all, s...)
+				all = append(all, s)
 			}
-			all = slices.DeleteFunc(all, func(s detect.Sample) bool { return slices.Contains(without, s.Article) })
+			all = slices.DeleteFunc(all, func(h detect.Hide) bool { return slices.Contains(without, h.Article) })
 			data, report, err := detect.Train(all)
 			if err != nil {
 				return err
@@ -69,28 +69,29 @@ const ownShare = 0.35
 // more than fitting. The gob format holds missing features, which JSON cannot.
 const samplesFile = "samples.gob"
 
-func keptSamples(cmd *cobra.Command, dir string, reuse bool) ([]detect.Sample, error) {
+func keptSamples(cmd *cobra.Command, dir string, reuse bool) (detect.Hide, error) {
 	path := filepath.Join(dir, samplesFile)
 	if f, err := os.Open(path); reuse && err == nil {
 		defer func() { _ = f.Close() }() // read only
-		var kept []detect.Sample
+		var kept detect.Hide
 		return kept, gob.NewDecoder(f).Decode(&kept)
 	}
 	found, err := samples(cmd, dir)
 	if err != nil {
-		return nil, err
+		return found, err
 	}
 	return found, export.WriteFile(path, func(w io.Writer) error { return gob.NewEncoder(w).Encode(found) })
 }
 
-func samples(cmd *cobra.Command, dir string) ([]detect.Sample, error) {
+func samples(cmd *cobra.Command, dir string) (detect.Hide, error) {
+	var out detect.Hide
 	truth, err := score.ReadTruth(filepath.Join(dir, "truth.json"))
 	if err != nil {
-		return nil, err
+		return out, err
 	}
 	study, err := pipeline.StudyCapture(cmd.Context(), pipeline.Job{Dir: dir}, pipeline.DefaultParams())
 	if err != nil {
-		return nil, err
+		return out, err
 	}
 	chart := hide.Chart{Outline: study.Outline}
 	for i, c := range study.Candidates {
@@ -98,17 +99,18 @@ func samples(cmd *cobra.Command, dir string) ([]detect.Sample, error) {
 	}
 	result, err := score.Compare(chart, truth)
 	if err != nil {
-		return nil, err
+		return out, err
 	}
-	var out []detect.Sample
+	out.Article, out.SquareMetres = truth.Article, study.Outline.Area().DM2()/100
 	for i, c := range result.Candidates {
 		kind := c.Of
 		if c.On < ownShare {
 			kind = "" // it covers a flaw by being large
 		}
-		out = append(out, detect.Sample{Article: truth.Article, Features: study.Candidates[i].Features, Kind: kind, Real: c.Real})
+		s := study.Candidates[i]
+		out.Samples = append(out.Samples, detect.Sample{Features: s.Features, Near: s.Near, Kind: kind, Real: c.Real})
 	}
 	fmt.Fprintf(os.Stderr, "%s: %d candidates, %d of %d flaws stand out, %d harmless\n",
-		filepath.Base(dir), len(out), result.Found, result.TruthDefects, result.FalseCandidates)
+		filepath.Base(dir), len(out.Samples), result.Found, result.TruthDefects, result.FalseCandidates)
 	return out, nil
 }

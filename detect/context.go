@@ -1,0 +1,77 @@
+package detect
+
+import (
+	"math"
+
+	"hidechart/hide"
+)
+
+// What a mark is follows partly from what lies around it: one dome is a bite or a
+// wart, five near one another are warts; a stroke beside scratches is a scratch. Candidates are
+// therefore sorted twice: by their looks alone, and again with what their neighbours and
+// the rest of the hide then seem to be (auto-context: Tu & Bai 2010, IEEE TPAMI 32(10);
+// the first answers come from models that have not seen the article, as in stacking: Wolpert
+// 1992, Neural Networks 5).
+
+// contextKinds are the kinds that candidates can have.
+func contextKinds() []hide.Kind {
+	var out []hide.Kind
+	for _, k := range hide.Kinds() {
+		if k != hide.Hole {
+			out = append(out, k)
+		}
+	}
+	return out
+}
+
+// contextFade is the gap over which a neighbour's weight falls to 1/e: parts of one flaw
+// lie within a finger's breadth.
+const contextFade hide.MM = 15
+
+// contextWords names the features of a candidate's company.
+func contextWords() []string {
+	var near, all []string
+	for _, k := range contextKinds() {
+		near = append(near, k.Words()+" near it")
+		all = append(all, k.Words()+" on the hide per m²")
+	}
+	return append(near, all...)
+}
+
+// addContext sets the features of company from the classes' probabilities by looks, in the
+// order of classes.
+func addContext(x [][]float64, near [][]Neighbour, prob [][]float64, squareMetres float64) {
+	kinds := len(prob[0]) - 1
+	total := make([]float64, kinds)
+	for _, p := range prob {
+		for k := range kinds {
+			total[k] += p[k+1]
+		}
+	}
+	for i := range x {
+		around := make([]float64, kinds)
+		for _, n := range near[i] {
+			w := math.Exp(-float64(n.Gap / contextFade))
+			for k := range kinds {
+				around[k] += w * prob[n.At][k+1]
+			}
+		}
+		for k := range kinds {
+			set(x[i], lookCount+k, around[k])
+			set(x[i], lookCount+kinds+k, (total[k]-prob[i][k+1])/squareMetres)
+		}
+	}
+}
+
+// addCompany sets the features of company of a hide's candidates.
+func (s sorter) addCompany(found []Candidate, leather hide.MM2) {
+	if len(found) == 0 {
+		return
+	}
+	x, near, prob := make([][]float64, len(found)), make([][]Neighbour, len(found)), make([][]float64, len(found))
+	rows(len(found), func(i int) {
+		x[i], near[i] = found[i].Features, found[i].Near
+		prob[i] = s.Alone.probabilities(x[i][:lookCount])
+	})
+	addContext(x, near, prob, leather.DM2()/100)
+}

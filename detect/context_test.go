@@ -1,0 +1,110 @@
+package detect
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
+
+	"hidechart/hide"
+)
+
+func lineCandidateOf(points ...hide.Point) candidate {
+	c := candidate{form: lineForm, line: points, shape: hide.Shape{{Outer: hide.Ring(points)}}, x: newFeatures()}
+	return c
+}
+
+func areaOf(x, y, side float64) candidate {
+	return candidate{form: patchForm, x: newFeatures(),
+		shape: hide.Shape{{Outer: hide.Ring{at(x, y), at(x+side, y), at(x+side, y+side), at(x, y+side)}}}}
+}
+
+// Gaps by hand: two strokes 20 mm apart, one that crosses, one far away, an area around them.
+func TestNeighboursOf(t *testing.T) {
+	found := []candidate{
+		lineCandidateOf(at(0, 0), at(50, 0), at(100, 0)),
+		lineCandidateOf(at(0, 20), at(50, 20), at(100, 20)),
+		lineCandidateOf(at(50, -30), at(50, 0), at(50, 30)),
+		lineCandidateOf(at(0, 500), at(100, 500)),
+		areaOf(-20, -20, 140),
+	}
+	near := neighboursOf(found)
+	gaps := func(i int) map[int]float64 {
+		out := map[int]float64{}
+		for _, n := range near[i] {
+			out[n.At] = float64(n.Gap)
+		}
+		return out
+	}
+	assert.Equal(t, map[int]float64{1: 20, 2: 0, 4: 0}, gaps(0))
+	assert.Contains(t, gaps(4), 1, "what lies in an area is near it")
+	assert.Empty(t, near[3], "nothing within 60 mm")
+	for i, all := range near {
+		for _, n := range all {
+			assert.Equal(t, n.Gap, hide.MM(gaps(n.At)[i]), "a gap is the same from both sides")
+		}
+	}
+}
+
+// Two neighbours 15 mm apart and a third far away on half a square metre: a neighbour counts
+// 1/e, and oneself not at all.
+func TestAddContext(t *testing.T) {
+	kinds := contextKinds()
+	x := [][]float64{newFeatures(), newFeatures(), newFeatures()}
+	prob := make([][]float64, 3)
+	for i, sure := range []float64{0.9, 0.6, 0.3} {
+		prob[i] = make([]float64, len(kinds)+1)
+		prob[i][0], prob[i][1+i] = 1-sure, sure
+	}
+	addContext(x, [][]Neighbour{{{1, contextFade}}, {{0, contextFade}}, nil}, prob, 0.5)
+	at := func(i, k int) float64 { return x[i][lookCount+k] }
+	assert.InDelta(t, 0.6/math.E, at(0, 1), 1e-9)
+	assert.InDelta(t, 0.9/math.E, at(1, 0), 1e-9)
+	assert.Zero(t, at(0, 0), "a candidate is not its own company")
+	assert.Zero(t, at(2, 0)+at(2, 1))
+	assert.InDelta(t, 0.6/0.5, at(0, len(kinds)+1), 1e-9)
+	assert.Zero(t, at(0, len(kinds)))
+	assert.InDelta(t, 0.9/0.5, at(2, len(kinds)), 1e-9)
+	assert.Len(t, contextWords(), len(x[0])-lookCount)
+}
+
+// Company changes what a line is, and not what an area is.
+func TestAreasAreSortedAlone(t *testing.T) {
+	s, err := sortingModel()
+	require.NoError(t, err)
+	for f := range formCount {
+		x := newFeatures()
+		set(x, fForm, float64(f))
+		before := s.probabilities(x)
+		for k := lookCount; k < len(x); k++ {
+			x[k] = 5
+		}
+		if isArea(x) {
+			assert.Equal(t, before, s.probabilities(x), f)
+		} else {
+			assert.NotEqual(t, before, s.probabilities(x), f)
+		}
+	}
+}
+
+func TestSorterFile(t *testing.T) {
+	s, err := sortingModel()
+	require.NoError(t, err)
+	data, err := s.encode()
+	require.NoError(t, err)
+	again, err := loadSorter(data)
+	require.NoError(t, err)
+	x := newFeatures()
+	x[fForm] = float64(lineForm)
+	assert.Equal(t, s.probabilities(x), again.probabilities(x))
+
+	half, err := sorter{Company: s.Company}.encode()
+	require.NoError(t, err)
+	swapped, err := sorter{Alone: s.Company, Company: s.Alone}.encode()
+	require.NoError(t, err)
+	for _, bad := range [][]byte{half, swapped, []byte("{}"), []byte("[")} {
+		_, err := loadSorter(bad)
+		assert.Error(t, err)
+	}
+}
