@@ -37,7 +37,8 @@ func TestFormsAreCorrectedApart(t *testing.T) {
 			f = looseForm
 		}
 		set(x, fForm, float64(f))
-		s.x, s.real, prob = append(s.x, x), append(s.real, f == lineForm), append(prob, []float64{0.5, 0.5})
+		s.x, s.weight = append(s.x, x), append(s.weight, 1)
+		s.real, prob = append(s.real, f == lineForm), append(prob, []float64{0.5, 0.5})
 	}
 	c, err := fitFlaw(prob, s, func(int) bool { return true })
 	require.NoError(t, err)

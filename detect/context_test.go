@@ -42,7 +42,7 @@ func TestNeighboursOf(t *testing.T) {
 	assert.Empty(t, near[3], "nothing within 60 mm")
 	for i, all := range near {
 		for _, n := range all {
-			assert.Equal(t, n.Gap, hide.MM(gaps(n.At)[i]), "a gap is the same from both sides")
+			assert.InDelta(t, gaps(n.At)[i], float64(n.Gap), 1e-9, "a gap is the same from both sides")
 		}
 	}
 }

@@ -35,7 +35,7 @@ func TestTurnLamps(t *testing.T) {
 	for _, stands := range [][2]float64{{1, 1}, {-1, 1}, {1, -1}, {-1, -1}} {
 		s := surfaceOf(t, leatherScene{0.002, map[hide.Light]func(x, y float64) float64{hide.Top: plain,
 			hide.RakeE: lampFrom(stands[0], 0), hide.RakeN: lampFrom(0, stands[1])}}.input(t))
-		assert.Equal(t, stands, [2]float64{signOf(s, hide.RakeE), signOf(s, hide.RakeN)})
+		assert.Equal(t, [2]float64{signOf(s, hide.RakeE), signOf(s, hide.RakeN)}, stands)
 
 		alone := surfaceOf(t, leatherScene{0.002, map[hide.Light]func(x, y float64) float64{hide.Top: plain,
 			hide.RakeE: lampFrom(stands[0], 0)}}.input(t))
