@@ -23,7 +23,13 @@ for set in whole half top; do
   for c in "${captures[@]}"; do
     name=$(basename "$c")
     "$program" chart "$folder/$set/$name" --out "$folder/charts/$set" >/dev/null
-    echo "$set $name $("$program" score "$folder/charts/$set/$name/chart.json" "$folder/$set/$name" --json |
-      /usr/bin/python3 -c 'import json, sys; r = json.load(sys.stdin); print(*(f"{k} {r[k]:.4f}" for k in ("recall", "kind_accuracy", "false_per_m2", "false_area_share", "calibration_error")))')"
+    "$program" score "$folder/charts/$set/$name/chart.json" "$folder/$set/$name" --json >"$folder/$set/$name.json"
+    echo "$set $name $(/usr/bin/python3 <"$folder/$set/$name.json" -c 'import json, sys; r = json.load(sys.stdin); print(*(f"{k} {r[k]:.4f}" for k in ("recall", "kind_accuracy", "false_per_m2", "false_area_share", "calibration_error")))')"
   done
+  /usr/bin/python3 - "$set" "$folder/$set"/*.json <<'POOL' # the ten bins of docs/score.md, over all captures of the set
+import json, sys
+found = [(c["probability"], c["real"]) for f in sys.argv[2:] for c in json.load(open(f))["candidates"]]
+bins = [[c for c in found if min(int(c[0] * 10), 9) == k] for k in range(10)]
+print(sys.argv[1], "together: calibration_error %.4f" % (sum(abs(sum(p - r for p, r in b)) for b in bins) / len(found)))
+POOL
 done
