@@ -65,6 +65,7 @@ type Found struct {
 	tags    []bool // under a tag sheet or its margin
 	unseen  []bool // beyond the photograph's border
 	covered []bool // under a tag sheet that top shows whole
+	byBack  bool   // back light alone parted hide and table: glare does not show in it
 	table   map[hide.Light]tableModel
 	logs    map[hide.Light][]field
 	empty   []field // the empty photograph, smoothed over the tags
@@ -247,7 +248,8 @@ const clearBack = 4
 
 func (f *Found) decide(distance map[hide.Light]field) []bool {
 	if d, ok := distance[hide.Back]; ok {
-		if mask, clear := cut(d, f.tags); clear >= clearBack {
+		mask, clear := cut(d, f.tags)
+		if f.byBack = clear >= clearBack; f.byBack {
 			return mask
 		}
 	}

@@ -69,6 +69,9 @@ func (f *Found) judgeScrap(labels []int32, hideLabel int32, part *pix.Part) erro
 		return nil
 	}
 	f.Flags = append(f.Flags, hide.Flag{Code: "scrap_on_table", Text: "something else lies on the table and was left out"})
+	if f.byBack {
+		return nil
+	}
 	bodyDark, bodyBright := f.sides(body)
 	otherDark, otherBright := f.sides(other)
 	if bodyDark < bodyBright || otherDark > otherBright || f.borderBeside(labels, hideLabel, other) < glareBorder {
