@@ -14,14 +14,16 @@ type sorted struct {
 }
 
 // The strokes of a brand are together strokeLengths or more of its length, which two scars that
-// cross cannot be and three hardly are, and fill strokeFill of their hull.
+// cross cannot be and three hardly are, and fill strokeFill of their hull. The ground of a figure
+// is groundBreadth of its length or more in breadth: a narrower area is a stroke's own.
 const (
 	strokeLengths float64 = 2.5
 	strokeFill    float64 = 0.12
+	groundBreadth float64 = 0.4
 )
 
 // inCompany gives a line that was called a stroke of a brand its next likely kind where it makes
-// no figure: where no other stroke lies near, or all of them together are thin lines that
+// no figure: where no other stroke of its tone lies near, or all of them together are thin lines that
 // cross. A brand is a figure of several broad strokes, and that shows in none of them alone.
 func inCompany(found []sorted) error {
 	var strokes []hide.Defect
@@ -31,7 +33,7 @@ func inCompany(found []sorted) error {
 			strokes = append(strokes, s.Defect)
 		}
 	}
-	groups, err := groupsWithin(strokes, wholeReach(hide.Brand))
+	groups, err := alikeWithin(strokes, wholeReach(hide.Brand))
 	if err != nil {
 		return err
 	}
@@ -55,7 +57,7 @@ func isFigure(strokes []hide.Defect, found []sorted) bool {
 		if d.Probability < surePart {
 			continue
 		}
-		if found[d.ID].from.found.form != lineForm {
+		if found[d.ID].from.found.form != lineForm && float64(d.Width) >= groundBreadth*float64(d.Length) {
 			return true // the figure's ground was found as an area
 		}
 		all = append(all, d.Geometry...)

@@ -16,7 +16,7 @@ func calledBrand(t *testing.T, f form, x0, y0, x1, y1, width float64) sorted {
 	t.Helper()
 	ribbon, err := plane.RibbonFrom([]hide.Point{{X: hide.MM(x0), Y: hide.MM(y0)}, {X: hide.MM(x1), Y: hide.MM(y1)}}, hide.MM(width))
 	require.NoError(t, err)
-	d := hide.Defect{Kind: hide.Brand, Probability: 0.9, Geometry: ribbon, Area: ribbon.Area(), Length: hide.MM(math.Hypot(x1-x0, y1-y0))}
+	d := hide.Defect{Kind: hide.Brand, Probability: 0.9, Geometry: ribbon, Area: ribbon.Area(), Length: hide.MM(math.Hypot(x1-x0, y1-y0)), Width: hide.MM(width)}
 	return sorted{Defect: d, next: hide.Scar, from: Candidate{found: candidate{form: f}}}
 }
 
@@ -44,6 +44,10 @@ func TestLoneStrokesAreNoBrand(t *testing.T) {
 	ground := []sorted{calledBrand(t, lineForm, 0, 0, 0, 60, 3), calledBrand(t, patchForm, -20, 30, 40, 30, 50)}
 	require.NoError(t, inCompany(ground))
 	assert.Equal(t, []hide.Kind{hide.Brand, hide.Brand}, kindsOf(ground), "the figure was found as an area")
+
+	own := []sorted{calledBrand(t, lineForm, 0, 0, 0, 60, 3), calledBrand(t, patchForm, 0, 2, 1, 58, 9)}
+	require.NoError(t, inCompany(own))
+	assert.Equal(t, []hide.Kind{hide.Scar, hide.Scar}, kindsOf(own), "an area as narrow as a stroke is no ground")
 }
 
 // However a candidate was found, it gets a kind that can be found so.

@@ -38,6 +38,20 @@ func contextWords() []string {
 	return append(near, all...)
 }
 
+// sameTone is 1 for two lines of one tone against the leather and falls to 0 for a dark one and a
+// light one: parts of one flaw are of one tone, and lines that only cross mostly are not.
+// Spots and areas are alike whatever their tone: lips and rims differ from what they enclose.
+func sameTone(a, b []float64) float64 {
+	s, t := a[fTopTone], b[fTopTone]
+	if form(a[fForm]) != lineForm || form(b[fForm]) != lineForm || math.IsNaN(s+t) {
+		return 1
+	}
+	return 1 - math.Abs(s-t)/(math.Abs(s)+math.Abs(t)+grainTone)
+}
+
+// grainTone: weaker tones than half a percent are the grain's.
+const grainTone = 0.005
+
 // addContext sets the features of company from the classes' probabilities by looks, in the
 // order of classes.
 func addContext(x [][]float64, near [][]Neighbour, prob [][]float64, squareMetres float64) {
@@ -51,7 +65,7 @@ func addContext(x [][]float64, near [][]Neighbour, prob [][]float64, squareMetre
 	for i := range x {
 		around := make([]float64, kinds)
 		for _, n := range near[i] {
-			w := math.Exp(-float64(n.Gap / contextFade))
+			w := math.Exp(-float64(n.Gap/contextFade)) * sameTone(x[i], x[n.At])
 			for k := range kinds {
 				around[k] += w * prob[n.At][k+1]
 			}

@@ -69,6 +69,23 @@ func TestAddContext(t *testing.T) {
 	assert.Len(t, contextWords(), len(x[0])-lookCount)
 }
 
+// Lines that differ in tone are no company of one another; spots and areas are.
+func TestSameTone(t *testing.T) {
+	toned := func(f form, tone float64) []float64 {
+		x := newFeatures()
+		set(x, fForm, float64(f))
+		set(x, fTopTone, tone)
+		return x
+	}
+	dark, light := toned(lineForm, -0.05), toned(lineForm, 0.05)
+	assert.InDelta(t, 1, sameTone(dark, dark), 1e-9)
+	assert.Less(t, sameTone(dark, light), 0.05)
+	assert.InDelta(t, 1-0.025/(0.075+grainTone), sameTone(dark, toned(lineForm, -0.025)), 1e-9)
+	assert.Greater(t, sameTone(toned(lineForm, 0.0005), toned(lineForm, -0.0005)), 0.8, "of the grain's own tone")
+	assert.InDelta(t, 1, sameTone(dark, toned(patchForm, 0.05)), 0)
+	assert.InDelta(t, 1, sameTone(dark, toned(lineForm, math.NaN())), 0, "no top light")
+}
+
 // Company changes what a line is, and not what an area is.
 func TestAreasAreSortedAlone(t *testing.T) {
 	s, err := sortingModel()

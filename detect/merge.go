@@ -8,13 +8,6 @@ import (
 	"hidechart/plane"
 )
 
-// looseJoin is how far apart ripples of one loose area are found.
-const looseJoin hide.MM = 8
-
-// looseLeast is the least loose area: a ripple or two alone are a wrinkle of the
-// skin, not slack.
-const looseLeast hide.MM2 = 1200
-
 // coveredShare of a candidate under more likely ones makes it part of them.
 const coveredShare = 0.5
 
@@ -69,61 +62,6 @@ func underOthers(d hide.Defect, others []hide.Defect) (bool, error) {
 		return false, err
 	}
 	return common.Area() > coveredShare*d.Area, nil
-}
-
-// joinLoose unites the loose candidates that lie within looseJoin of each other.
-// A joined one keeps the highest probability and the lights of that.
-func joinLoose(found []hide.Defect) ([]hide.Defect, error) {
-	var loose, out []hide.Defect
-	var wide []hide.Shape
-	for _, d := range found {
-		if d.Kind != hide.Loose {
-			out = append(out, d)
-			continue
-		}
-		grown, err := plane.Buffer(d.Geometry, looseJoin)
-		if err != nil {
-			return nil, err
-		}
-		loose, wide = append(loose, d), append(wide, grown)
-	}
-	if loose == nil {
-		return out, nil
-	}
-	all, err := plane.Union(wide...)
-	if err != nil {
-		return nil, err
-	}
-	for _, p := range all {
-		d, err := joined(p, loose)
-		if err != nil {
-			return nil, err
-		}
-		if d.Area >= looseLeast {
-			out = append(out, d)
-		}
-	}
-	return out, nil
-}
-
-func joined(p hide.Polygon, loose []hide.Defect) (hide.Defect, error) {
-	best := loose[0]
-	best.Probability = 0
-	for _, d := range loose {
-		if d.Probability > best.Probability && plane.Contains(hide.Polygon{Outer: p.Outer}, d.Geometry[0].Outer[0]) {
-			best = d
-		}
-	}
-	shape, err := plane.Buffer(hide.Shape{{Outer: p.Outer}}, -looseJoin)
-	if err != nil {
-		return best, err
-	}
-	if best.Geometry, err = plane.Simplify(shape, 1); err != nil {
-		return best, err
-	}
-	r := plane.MinRectangle(best.Geometry)
-	best.Area, best.Length, best.Width = best.Geometry.Area(), r.Length, r.Width
-	return best, nil
 }
 
 type box struct{ left, bottom, right, top hide.MM }

@@ -40,7 +40,7 @@ func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 				rest = append(rest, d)
 			}
 		}
-		groups, err := groupsWithin(parts, wholeReach(k))
+		groups, err := alikeWithin(parts, wholeReach(k))
 		if err != nil {
 			return nil, err
 		}
@@ -54,6 +54,25 @@ func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 		}
 	}
 	return out, nil
+}
+
+// alikeWithin are the groups of the parts darker than the leather beside, and of the others: one
+// iron, one vein or one wire leaves one tone, and a dark line across a light one is another flaw.
+func alikeWithin(parts []hide.Defect, reach hide.MM) ([][]hide.Defect, error) {
+	var dark, other []hide.Defect
+	for _, d := range parts {
+		if d.Evidence[featureWords()[fTopTone]] < 0 {
+			dark = append(dark, d)
+		} else {
+			other = append(other, d)
+		}
+	}
+	out, err := groupsWithin(dark, reach)
+	if err != nil {
+		return nil, err
+	}
+	more, err := groupsWithin(other, reach)
+	return append(out, more...), err
 }
 
 // groupsWithin are the parts whose gaps are at most reach, by single linkage, in

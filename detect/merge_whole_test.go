@@ -33,6 +33,19 @@ func TestJoinWholes(t *testing.T) {
 	assert.Len(t, out[0].Geometry, 2, "the strokes keep their shapes")
 }
 
+// A dark line over a light one is another flaw.
+func TestWholesAreOfOneTone(t *testing.T) {
+	toned := func(x, tone float64) hide.Defect {
+		d := strokeAt(hide.Vein, x, 0.8)
+		d.Evidence = map[string]float64{featureWords()[fTopTone]: tone}
+		return d
+	}
+	out, err := merged([]hide.Defect{toned(0, -0.05), toned(5, 0.04), toned(10, -0.04)})
+	require.NoError(t, err)
+	require.Len(t, out, 2)
+	assert.ElementsMatch(t, []int{2, 0}, []int{out[0].Count, out[1].Count})
+}
+
 // What lies within a brand's figure is the brand's; two scars taken for a brand
 // fill too little of their hull to swallow a third.
 func TestWithinBrands(t *testing.T) {

@@ -23,7 +23,9 @@ type maker struct {
 	leather  leather
 	inside   depths
 	contrast float64
-	taken    []hide.Point // middles of holes, kept apart
+	taken    []hide.Point   // middles of holes, kept apart
+	lines    [][]hide.Point // scars and scratches so far
+	across   []hide.Point   // the line that the next one crosses; nil: it lies anywhere
 }
 
 // amount is how many of one kind a hide has at most, and the reach of the
@@ -45,7 +47,10 @@ func amounts() []amount {
 
 // drawDefects invents all defects, widest kinds first so that small marks
 // lie on top of wide ones.
-func (m *maker) drawDefects(times float64) []defect {
+//
+// Over a share of the scars and scratches goes another one: wire and thorns tear a hide
+// where it rubs along them, again and again.
+func (m *maker) drawDefects(times, crossed float64) []defect {
 	var out []defect
 	if times < 0 {
 		return nil
@@ -59,7 +64,7 @@ func (m *maker) drawDefects(times float64) []defect {
 			}
 		}
 	}
-	return out
+	return append(out, m.crossings(crossed)...)
 }
 
 // vis draws the contrast of one defect: 0.3 to 1.7, times the Spec's.

@@ -9,13 +9,14 @@ import (
 // scar is a wound of the living animal: healed, a smooth ridge or a shallow
 // furrow with a slightly other colour; open, a dark crack with raised lips.
 func (m *maker) scar() (defect, bool) {
-	from, ok := m.anywhere(15)
+	from, ok := m.lineStart()
 	if !ok {
 		return defect{}, false
 	}
 	d := defect{kind: hide.Scar, visibility: m.vis(), open: m.chance(.3)}
 	length, half := m.log(14, 330), m.log(.6, 2.6)
-	pts := m.path(from, m.turn(), length, m.in(-1, 1), m.in(.05, .5))
+	pts := m.path(from, m.heading(from), length, m.in(-1, 1), m.in(.05, .5))
+	m.lines = append(m.lines, pts)
 	l := line{points: pts, reach: 4*half + 2}
 	length = l.length()
 	if length < 8 {
@@ -66,12 +67,12 @@ func lineMark(half float64, strength func(q float64) float64) func(spot) bool {
 // scratch is a scrape of a thorn, a wire or a nail: one thin stroke or a bundle,
 // each stroke nearly straight, side by side or spreading from one end.
 func (m *maker) scratch() (defect, bool) {
-	from, ok := m.anywhere(15)
+	from, ok := m.lineStart()
 	if !ok {
 		return defect{}, false
 	}
 	d := defect{kind: hide.Scratch, visibility: m.vis(), open: m.chance(.3)}
-	heading, bend, length := m.turn(), math.Pow(m.in(-.8, .8), 3), m.log(20, 320) // most of them straight
+	heading, bend, length := m.heading(from), math.Pow(m.in(-.8, .8), 3), m.log(20, 320) // most of them straight
 	gap, spread, strokes := m.log(1.5, 20), math.Max(0, m.in(-.15, .25)), 1
 	if m.chance(.55) {
 		strokes = m.count(2, 5)
@@ -91,6 +92,7 @@ func (m *maker) scratch() (defect, bool) {
 		if len(pts) < 5 {
 			continue
 		}
+		m.lines = append(m.lines, pts)
 		d.parts = append(d.parts, m.groove(pts, m.log(.25, 1.6), depth*d.visibility, tone))
 	}
 	return d, len(d.parts) > 0

@@ -121,7 +121,7 @@ func (w *world) grow(ctx context.Context) (*skin, error) {
 	}
 	w.holes = append(w.holes, w.spec.Holes...)
 	m := &maker{source: stream(w.spec.Seed, "defects"), lay: w.lay, leather: w.leather, inside: k.inside, contrast: w.spec.Contrast}
-	w.defects = m.drawDefects(w.spec.Defects)
+	w.defects = m.drawDefects(w.spec.Defects, w.spec.Crossed)
 	for i := range w.defects {
 		d := &w.defects[i]
 		w.holes = append(w.holes, d.holes...)

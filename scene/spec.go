@@ -21,6 +21,7 @@ type Spec struct {
 	OverTag  bool         // the hide may lie over tags
 	Defects  float64      // multiplier of the number of defects; 0: 1; negative: none
 	Contrast float64      // multiplier of the contrast of defects; 0: 1 (drawn from 0.3 to 1.7 each)
+	Crossed  float64      // share of scars and scratches that another one is drawn across, 0 to 1
 
 	NoLookAlikes bool // leave the harmless look-alikes out
 
@@ -58,6 +59,9 @@ func (s Spec) Validate() error {
 	}
 	if s.Contrast < 0 || math.IsNaN(s.Contrast) || math.IsNaN(s.Defects) {
 		return hide.Faultf(hide.Invalid, "scene: contrast %g, defects %g: want numbers, contrast not negative", s.Contrast, s.Defects)
+	}
+	if !(s.Crossed >= 0 && s.Crossed <= 1) {
+		return hide.Faultf(hide.Invalid, "scene: crossed %g: want a share, 0 to 1", s.Crossed)
 	}
 	if err := s.validateStage(); err != nil {
 		return err

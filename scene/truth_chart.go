@@ -33,7 +33,7 @@ func truthChart(spec Spec, extra []seasonMark) (hide.Chart, error) {
 	}
 	w := newWorld(spec.filled())
 	m := &maker{source: stream(spec.Seed, "defects"), lay: w.lay, leather: w.leather, inside: newDepths(w.outline, w.table), contrast: 1}
-	w.defects = m.drawDefects(w.spec.Defects)
+	w.defects = m.drawDefects(w.spec.Defects, w.spec.Crossed)
 	c := hide.Chart{Format: hide.Format, Side: w.lay.side, Backbone: [2]hide.Point{w.neck, w.tail},
 		Frame:   hide.Frame{Unit: "mm", Y: "up", MMPerPX: truthRaster},
 		Capture: hide.CaptureFacts{ID: spec.ID, Supplier: spec.Supplier, Lot: spec.Lot, Article: w.leather.name},

@@ -23,6 +23,6 @@ for k in $(seq 0 $((${CAPTURES:-132} - 1))); do
   light=${lights[k / 5 % 6]} extra=()
   [ "$light" != top ] || extra=(--phone)
   "$program" scene "$dir" --seed $((601 + k)) --article "${articles[k % 11]}" --width "${widths[k / 2 % 5]}" \
-    --contrast "${contrasts[k / 3 % 4]}" --lights "$light" "${extra[@]}" >/dev/null
+    --contrast "${contrasts[k / 3 % 4]}" --crossed 0.25 --lights "$light" "${extra[@]}" >/dev/null
 done
 [ -n "${RENDER_ONLY:-}" ] || "$program" train "$folder"/s*/ --reuse --without "$held_out" --out detect/sorting.model

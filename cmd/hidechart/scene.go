@@ -56,6 +56,7 @@ Articles: ` + strings.Join(scene.Articles(), ", ") + ".",
 	f.BoolVar(&spec.OverTag, "over-tag", false, "the hide may lie over tags")
 	f.Float64Var(&spec.Defects, "defects", 0, "multiplier of the number of defects; 0: 1; negative: none")
 	f.Float64Var(&spec.Contrast, "contrast", 0, "multiplier of the contrast of defects; 0: 1")
+	f.Float64Var(&spec.Crossed, "crossed", 0, "share of scars and scratches that another one is drawn across")
 	f.BoolVar(&spec.NoLookAlikes, "no-look-alikes", false, "leave out the harmless look-alikes")
 	f.StringVar(&spec.ID, "id", "", "id of the hide; invented if empty")
 	f.StringVar(&spec.Supplier, "supplier", "", "supplier; invented if empty")

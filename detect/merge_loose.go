@@ -1,0 +1,152 @@
+package detect
+
+import (
+	"hidechart/hide"
+	"hidechart/plane"
+)
+
+// looseJoin is how far apart ripples of one loose area are found.
+const looseJoin hide.MM = 8
+
+// looseLeast is the least loose area: a ripple or two alone are a wrinkle of the
+// skin, not slack.
+const looseLeast hide.MM2 = 1200
+
+// joinLoose unites the loose candidates that lie within looseJoin of each other: the sure
+// ones, and by themselves the doubtful ones.
+func joinLoose(found []hide.Defect) ([]hide.Defect, error) {
+	var sure, doubtful, out []hide.Defect
+	for _, d := range found {
+		switch {
+		case d.Kind != hide.Loose:
+			out = append(out, d)
+		case d.Probability >= surePart:
+			sure = append(sure, d)
+		default:
+			doubtful = append(doubtful, d)
+		}
+	}
+	for _, parts := range [][]hide.Defect{sure, doubtful} {
+		groups, err := groupsWithin(parts, 2*looseJoin)
+		if err != nil {
+			return nil, err
+		}
+		for _, g := range groups {
+			areas, err := looseOf(g)
+			if err != nil {
+				return nil, err
+			}
+			out = append(out, areas...)
+		}
+	}
+	return out, nil
+}
+
+// looseOf makes loose areas of parts that lie together. Where the ripple's energy was found
+// risen, that is the area, and single ripples that run out of it add nothing to it; what lies
+// outside, or all where no area was found, is closed over looseJoin, and what is narrower
+// than a loose area is cut off. Each keeps the highest probability of its parts and the
+// lights of that.
+func looseOf(parts []hide.Defect) ([]hide.Defect, error) {
+	var measured []hide.Shape
+	for _, d := range parts {
+		if isRisen(d) {
+			measured = append(measured, d.Geometry)
+		}
+	}
+	shape, err := plane.Union(measured...)
+	if err != nil {
+		return nil, err
+	}
+	var outside []hide.Shape
+	for _, d := range parts {
+		common, err := plane.Intersection(d.Geometry, shape)
+		if err != nil {
+			return nil, err
+		}
+		if common.Area() <= coveredShare*d.Area {
+			outside = append(outside, d.Geometry)
+		}
+	}
+	closed, err := closedOver(outside, measured == nil)
+	if err != nil {
+		return nil, err
+	}
+	if shape, err = plane.Union(shape, closed); err != nil {
+		return nil, err
+	}
+	var out []hide.Defect
+	for _, p := range shape {
+		d, err := looseArea(hide.Polygon{Outer: p.Outer}, parts)
+		if err != nil {
+			return nil, err
+		}
+		if d.Area >= looseLeast {
+			out = append(out, d)
+		}
+	}
+	return out, nil
+}
+
+// isRisen is true of an area found by the energy of its ripple.
+func isRisen(d hide.Defect) bool {
+	f, ok := d.Evidence[featureWords()[fForm]]
+	return ok && form(f) == looseForm
+}
+
+// closedOver unites shapes over gaps of looseJoin, without what a disc of radius looseNeck
+// cannot sweep. If it can sweep nothing, all stays or all goes.
+func closedOver(shapes []hide.Shape, narrow bool) (hide.Shape, error) {
+	if shapes == nil {
+		return nil, nil
+	}
+	all, err := plane.Union(shapes...)
+	if err != nil {
+		return nil, err
+	}
+	grown, err := plane.Buffer(all, looseJoin)
+	if err != nil {
+		return nil, err
+	}
+	for i := range grown {
+		grown[i].Holes = nil
+	}
+	core, err := plane.Buffer(grown, -looseJoin-looseNeck)
+	if err != nil {
+		return nil, err
+	}
+	if len(core) == 0 && narrow {
+		return plane.Buffer(grown, -looseJoin)
+	}
+	return plane.Buffer(core, looseNeck)
+}
+
+// looseArea is the flaw of that outline.
+func looseArea(p hide.Polygon, parts []hide.Defect) (hide.Defect, error) {
+	best, err := likeliestOn(p, parts)
+	if err != nil {
+		return best, err
+	}
+	if best.Geometry, err = plane.Simplify(hide.Shape{p}, 1); err != nil {
+		return best, err
+	}
+	r := plane.MinRectangle(best.Geometry)
+	best.Area, best.Length, best.Width = best.Geometry.Area(), r.Length, r.Width
+	return best, nil
+}
+
+// likeliestOn is the likeliest part that lies on the polygon.
+func likeliestOn(p hide.Polygon, parts []hide.Defect) (hide.Defect, error) {
+	best := parts[0]
+	best.Probability = 0
+	for _, d := range parts {
+		common, err := plane.Intersection(d.Geometry, hide.Shape{p})
+		if err != nil {
+			return best, err
+		}
+		if d.Probability > best.Probability && common.Area() > 0 {
+			best = d
+		}
+	}
+	return best, nil
+}
