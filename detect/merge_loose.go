@@ -1,6 +1,9 @@
 package detect
 
 import (
+	"cmp"
+	"slices"
+
 	"hidechart/hide"
 	"hidechart/plane"
 )
@@ -60,11 +63,7 @@ func looseOf(parts []hide.Defect) ([]hide.Defect, error) {
 	}
 	var outside []hide.Shape
 	for _, d := range parts {
-		common, err := plane.Intersection(d.Geometry, shape)
-		if err != nil {
-			return nil, err
-		}
-		if common.Area() <= coveredShare*d.Area {
+		if !isRisen(d) && shareWithin(d.Geometry, shape) <= coveredShare {
 			outside = append(outside, d.Geometry)
 		}
 	}
@@ -135,18 +134,32 @@ func looseArea(p hide.Polygon, parts []hide.Defect) (hide.Defect, error) {
 	return best, nil
 }
 
+// shareWithin is the share of a shape's corners that lie within another.
+func shareWithin(s, other hide.Shape) float64 {
+	var n, in float64
+	for _, p := range s {
+		for _, q := range p.Outer {
+			n++
+			if plane.ContainsShape(other, q) {
+				in++
+			}
+		}
+	}
+	return in / max(n, 1)
+}
+
 // likeliestOn is the likeliest part that lies on the polygon.
 func likeliestOn(p hide.Polygon, parts []hide.Defect) (hide.Defect, error) {
-	best := parts[0]
-	best.Probability = 0
+	parts = slices.Clone(parts)
+	slices.SortStableFunc(parts, func(a, b hide.Defect) int { return cmp.Compare(b.Probability, a.Probability) })
 	for _, d := range parts {
 		common, err := plane.Intersection(d.Geometry, hide.Shape{p})
 		if err != nil {
-			return best, err
+			return d, err
 		}
-		if d.Probability > best.Probability && common.Area() > 0 {
-			best = d
+		if common.Area() > 0 {
+			return d, nil
 		}
 	}
-	return best, nil
+	return parts[0], nil
 }

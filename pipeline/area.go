@@ -55,5 +55,9 @@ func trace(ctx context.Context, in inputs, p Params) (measured, error) {
 		return m, err
 	}
 	defer fine.Close()
-	return m, m.edge(ctx, found, fine)
+	if err := m.edge(ctx, found, fine); err != nil {
+		return m, err
+	}
+	m.addFlags(m.doubts(fine)...)
+	return m, nil
 }

@@ -2,6 +2,7 @@ package pipeline
 
 import (
 	"context"
+	"errors"
 	"slices"
 
 	"golang.org/x/sync/errgroup"
@@ -64,12 +65,13 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 		return m, err
 	}
 	defer fine.Close()
-	if m.photo, err = picture(fine, m.flat, in.rig.Height); err != nil {
-		return m, err
-	}
 	var group errgroup.Group
+	var photo export.Photo
 	var lights lightPictures
 	group.Go(func() (err error) { // on one core, beside the search, which uses all
+		if photo, err = picture(fine, m.flat, in.rig.Height); err != nil {
+			return err
+		}
 		lights, err = encodeLights(ctx, in.capture.ID, fine)
 		return err
 	})
@@ -77,7 +79,7 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 	if coding := group.Wait(); err == nil {
 		err = coding
 	}
-	m.lights = lights
+	m.photo, m.lights = photo, lights
 	return m, err
 }
 
@@ -153,8 +155,21 @@ func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.P
 		return err
 	}
 	step("defects")
+	var flags []hide.Flag
+	var group errgroup.Group
+	group.Go(func() error { // on one core, beside the search
+		flags = m.doubts(fine)
+		return nil
+	})
 	m.candidates, err = detect.Candidates(ctx, detect.Input{Photos: fine, Outline: m.outline.Polygon, Frame: m.frame}, m.params.Detect)
+	err = errors.Join(err, group.Wait())
+	m.addFlags(flags...)
 	return err
+}
+
+// doubts are those about the hide's light, its place and how it lies.
+func (m *measured) doubts(fine detect.Photos) []hide.Flag {
+	return append(hideFlags(fine, m.outline.Polygon, m.seen), lieFlags(fine, m.outline.Polygon, m.in.rig)...)
 }
 
 // edge places the hide's edge.
@@ -164,8 +179,6 @@ func (m *measured) edge(ctx context.Context, found *detect.Found, fine detect.Ph
 	}
 	m.lighter = lighterTable(fine, m.outline.Polygon.Outer)
 	m.addFlags(m.outline.Flags...)
-	m.addFlags(hideFlags(fine, m.outline.Polygon, m.seen)...)
-	m.addFlags(lieFlags(fine, m.outline.Polygon, m.in.rig)...)
 	return nil
 }
 

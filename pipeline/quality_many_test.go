@@ -70,6 +70,7 @@ func lyingOf(t *testing.T, u *scene.Studio, f scene.Fault) (detect.Lie, []string
 	require.NoError(t, err)
 	defer fine.Close()
 	require.NoError(t, m.edge(t.Context(), found, fine))
+	m.addFlags(m.doubts(fine)...)
 	lie, _ := detect.Lying(fine, m.outline.Polygon, [2]hide.MM{in.rig.Width, in.rig.Height})
 	var flags []string
 	for _, code := range qualityCodes() {
