@@ -99,16 +99,17 @@ func FlatField(table, mask *pix.Image, mmPerPX hide.MM, p FlatParams) (*Flat, er
 
 // cellLevels is the mean light of each cell's bare pixels, NaN where too few.
 func cellLevels(table, mask *pix.Image, cell, channel int) []float64 {
-	w, h := (table.Width()+cell-1)/cell, (table.Height()+cell-1)/cell
+	width, height := table.Width(), table.Height()
+	w, h := (width+cell-1)/cell, (height+cell-1)/cell
 	out := make([]float64, w*h)
 	data, bare, ch := table.Uint16s(), mask.Bytes(), table.Channels()
 	for cy := range h {
 		for cx := range w {
-			x1, y1 := min(table.Width(), (cx+1)*cell), min(table.Height(), (cy+1)*cell)
+			x1, y1 := min(width, (cx+1)*cell), min(height, (cy+1)*cell)
 			var sum, n float64
 			for y := cy * cell; y < y1; y++ {
 				for x := cx * cell; x < x1; x++ {
-					i := y*table.Width() + x
+					i := y*width + x
 					if v := data[i*ch+channel]; bare[i] != 0 && v < clippedLevel {
 						sum, n = sum+float64(v), n+1
 					}

@@ -296,6 +296,9 @@ func (f field) bilinear(i int, fx, fy float32) float32 {
 	return a*(1-fy) + b*fy
 }
 
+// leatherShare is that of pixels surely inside: just leather.
+const leatherShare float32 = 0.05
+
 // trace turns the share into rings: pixels surely inside count as leather
 // unless a hole was found there; under tag sheets the coarse mask decides.
 func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p OutlineParams) (Outline, error) {
@@ -316,8 +319,8 @@ func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p O
 				if f.leather[c] {
 					edge.v[i] = 1
 				}
-			case near[c] == insideBand && !open[i]:
-				edge.v[i] = max(edge.v[i], 0.05)
+			case near[c] == insideBand && edge.v[i] < leatherShare && !open[i]:
+				edge.v[i] = leatherShare
 			}
 		}
 	})

@@ -20,27 +20,32 @@ func Divide(im, field *Image, cellPX float64) (*Image, error) {
 	columns := cells(w, fw, cellPX)
 	rows := cells(im.Height(), field.Height(), cellPX)
 	bands(im.Height(), func(from, to int) {
-		line := make([]float32, fw*fch) // the field at this row
+		line := make([]float32, fw*ch) // the field at this row
 		for y := from; y < to; y++ {
 			r := rows[y]
 			for i := range line {
-				a, b := f[r.at*fw*fch+i], f[r.next*fw*fch+i]
+				j := i / ch * fch
+				if fch > 1 {
+					j = i
+				}
+				a, b := f[r.at*fw*fch+j], f[r.next*fw*fch+j]
 				line[i] = a + r.share*(b-a)
 			}
-			for x, c := range columns {
-				for k := range ch {
-					j := k
-					if fch == 1 {
-						j = 0
-					}
-					a, b := line[c.at*fch+j], line[c.next*fch+j]
-					i := (y*w+x)*ch + k
-					dst[i] = uint16(min(float32(src[i])/(a+c.share*(b-a))+0.5, 65535))
-				}
-			}
+			divideRow(dst[y*w*ch:(y+1)*w*ch], src[y*w*ch:(y+1)*w*ch], line, columns, ch)
 		}
 	})
 	return out, nil
+}
+
+// divideRow divides a row of pixels by what lies between the cells of line.
+func divideRow(dst, src []uint16, line []float32, columns []cell, ch int) {
+	for x, c := range columns {
+		from, to := src[x*ch:(x+1)*ch], dst[x*ch:(x+1)*ch]
+		a, b := line[c.at*ch:(c.at+1)*ch], line[c.next*ch:(c.next+1)*ch]
+		for k, v := range from {
+			to[k] = uint16(min(float32(v)/(a[k]+c.share*(b[k]-a[k]))+0.5, 65535))
+		}
+	}
 }
 
 // cell says between which cells' middles a pixel lies.
