@@ -1,5 +1,7 @@
 package detect
 
+import "math"
+
 // harmlessWeight of a candidate that is no flaw, when probabilities are corrected:
 // our renders strew every kind of look-alike on every hide and many flaws are faint,
 // so weighed alike a candidate of a capture we did not make is a flaw more often than it
@@ -47,11 +49,27 @@ func fitFlaw(prob [][]float64, t table, used func(i int) bool) ([]isotonic, erro
 			return nil, err
 		}
 		for i, v := range c.Value {
-			c.Value[i] = min(max(v, leastSure), mostSure)
+			c.Value[i] = min(max(sharper(v), leastSure), mostSure)
 		}
 		out[f] = c
 	}
 	return out, nil
+}
+
+// sharpness multiplies the corrected log-odds. One curve for all hides is flatter than each hide's
+// own, most of all where most flaws are faint: on captures we did not make what is told
+// over 0.7 was real nearly always and what is told under 0.5 seldom. Calibration error of all listed
+// candidates of the four shared captures together 0.064 with 1, 0.045 with this; of the same at half
+// contrast 0.081 and 0.056. Chance alone gives 0.05 with so few.
+const sharpness = 1.3
+
+// sharper moves a probability away from a half.
+func sharper(p float64) float64 {
+	odds := math.Pow(p/(1-p), sharpness)
+	if math.IsInf(odds, 1) {
+		return 1
+	}
+	return odds / (1 + odds)
 }
 
 // No candidate is called sure either way: a run of some hundred samples without

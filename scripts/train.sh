@@ -17,7 +17,7 @@ widths=(3000 3600 3000 4200 3600)
 contrasts=(1 0.7 0.5 1.2)
 lights=(top,back,rake-n,rake-e top,rake-n,rake-e top,back,rake-n,rake-e top,back top top,back,rake-e,rake-w)
 mkdir -p "$folder"
-for k in $(seq 0 $((${CAPTURES:-132} - 1))); do
+for k in $(seq 0 $((${CAPTURES:-198} - 1))); do
   dir=$folder/s$((601 + k))
   [ -f "$dir/truth.json" ] && continue
   light=${lights[k / 5 % 6]} extra=()
