@@ -60,8 +60,8 @@ func TestTilesShowTheSameFlaws(t *testing.T) {
 	before, _ := crossing(a, mosaic, height)
 	inside, share := crossing(b, mosaic, height)
 	l := alike(a.Defects, b.Defects)
-	t.Logf("area %+.4f %% and %+.4f %% of the truth; %d and %d of %d flaws found, %d and %d false; %d of %d that stand out covered, %d of the same kind, median %.2f mm apart; on the %.0f %% of the hide where photographs cross %d of %d candidates, of one photograph %d of %d",
-		100*(float64(a.Area.Value/truth.Area)-1), 100*(float64(b.Area.Value/truth.Area)-1), ra.Found, rb.Found, ra.TruthDefects,
+	t.Logf("area %+.4f %% and %+.4f %% of the truth; %d and %d of %d flaws found, kind right %.2f and %.2f, %d and %d false; %d of %d that stand out covered, %d of the same kind, median %.2f mm apart; on the %.0f %% of the hide where photographs cross %d of %d candidates, of one photograph %d of %d",
+		100*(float64(a.Area.Value/truth.Area)-1), 100*(float64(b.Area.Value/truth.Area)-1), ra.Found, rb.Found, ra.TruthDefects, *ra.KindAccuracy, *rb.KindAccuracy,
 		ra.FalseCandidates, rb.FalseCandidates, l.covered, l.n, l.sameKind, l.apart, 100*share, inside, len(b.Defects), before, len(a.Defects))
 	require.InDelta(t, 1, float64(b.Area.Value/a.Area.Value), 0.001)
 	require.Greater(t, ra.Found, ra.TruthDefects/2)
@@ -69,7 +69,9 @@ func TestTilesShowTheSameFlaws(t *testing.T) {
 	require.GreaterOrEqual(t, rb.Found, ra.Found-3)
 	require.LessOrEqual(t, rb.FalseCandidates, ra.FalseCandidates+3)
 	require.GreaterOrEqual(t, float64(l.covered), 0.85*float64(l.n))
-	require.GreaterOrEqual(t, float64(l.sameKind), 0.6*float64(l.n))
+	// of these few, kinds scatter by a tenth from photograph to photograph: half are the same, and as right
+	require.GreaterOrEqual(t, float64(l.sameKind), 0.5*float64(l.n))
+	require.GreaterOrEqual(t, *rb.KindAccuracy, *ra.KindAccuracy-0.15)
 	require.Less(t, l.apart, 1.5) // a pixel and a half of the coarser photographs
 	require.NotEmpty(t, a.Outline.Holes)
 	for _, h := range a.Outline.Holes { // the four may show smaller ones besides
