@@ -54,15 +54,15 @@ func (f *accuracyFlags) run(c *cobra.Command, dirs []string) error {
 	for i, d := range dirs {
 		jobs[i] = pipeline.Job{Dir: d}
 	}
-	seen, err := f.judgeAll(c.Context(), jobs, f.charts)
+	seen, refused, err := f.judgeAll(c.Context(), jobs, f.charts)
 	if err != nil {
 		return err
 	}
-	dimmed, err := f.withoutLights(c.Context(), dirs)
+	dimmed, more, err := f.withoutLights(c.Context(), dirs)
 	if err != nil {
 		return err
 	}
-	return f.write(seen, dimmed)
+	return f.write(seen, dimmed, append(refused, more...))
 }
 
 // judged is a case with what its pictures are cut from.
@@ -102,7 +102,7 @@ const (
 	chartsEnd   = "<!-- charts: end -->"
 )
 
-func (f *accuracyFlags) write(seen []judged, dimmed []score.Case) error {
+func (f *accuracyFlags) write(seen []judged, dimmed []score.Case, refused []refusal) error {
 	var b bytes.Buffer
 	cases := make([]score.Case, len(seen))
 	for i, j := range seen {
@@ -114,6 +114,7 @@ func (f *accuracyFlags) write(seen []judged, dimmed []score.Case) error {
 	if err := writeLights(&b, dimmed); err != nil {
 		return err
 	}
+	writeRefused(&b, refused)
 	folder := filepath.Join(f.docs, "accuracy")
 	if err := os.MkdirAll(folder, 0o755); err != nil {
 		return hide.Wrapf(hide.Internal, err, "accuracy")

@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"fmt"
 	"io"
 	"log/slog"
 	"os"
@@ -34,7 +35,7 @@ func lightSets() []lightSet {
 
 // withoutLights charts the first captures that have back and two crossed raking
 // lights with each of the lightSets; Lights of the cases is the set's words.
-func (f *accuracyFlags) withoutLights(ctx context.Context, dirs []string) ([]score.Case, error) {
+func (f *accuracyFlags) withoutLights(ctx context.Context, dirs []string) ([]score.Case, []refusal, error) {
 	var full []string
 	for _, d := range dirs {
 		if hasLights(d, hide.Top, hide.Back, hide.RakeN, hide.RakeE) && len(full) < f.lights {
@@ -42,44 +43,57 @@ func (f *accuracyFlags) withoutLights(ctx context.Context, dirs []string) ([]sco
 		}
 	}
 	var cases []score.Case
+	var refused []refusal
 	for _, set := range lightSets() {
 		folder := filepath.Join(f.charts, "lights", strings.ReplaceAll(set.words, " ", "-"))
 		jobs := make([]pipeline.Job, len(full))
 		for i, d := range full {
 			jobs[i] = pipeline.Job{Dir: filepath.Join(folder, "captures", filepath.Base(d))}
 			if err := linkCapture(d, jobs[i].Dir, set.without); err != nil {
-				return nil, err
+				return nil, nil, err
 			}
 		}
-		judged, err := f.judgeAll(ctx, jobs, folder)
+		judged, no, err := f.judgeAll(ctx, jobs, folder)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
+		}
+		for _, r := range no {
+			refused = append(refused, refusal{r.name + ", " + set.words, r.why})
 		}
 		for _, j := range judged {
 			j.Lights = set.words
 			cases = append(cases, j.Case)
 		}
 	}
-	return cases, nil
+	return cases, refused, nil
 }
 
-func (f *accuracyFlags) judgeAll(ctx context.Context, jobs []pipeline.Job, out string) ([]judged, error) {
+// refusal is a capture that cannot be measured and is not charted.
+type refusal struct{ name, why string }
+
+// judgeAll charts captures and judges the charts; what is refused is told apart.
+func (f *accuracyFlags) judgeAll(ctx context.Context, jobs []pipeline.Job, out string) ([]judged, []refusal, error) {
 	sum, err := pipeline.Run(ctx, jobs, pipeline.Options{Out: out, Params: pipeline.DefaultParams(), Version: version, Log: slog.Default()})
 	if err != nil {
-		return nil, err
+		return nil, nil, err
 	}
 	var seen []judged
+	var refused []refusal
 	for _, r := range sum.Results {
+		if r.Err != nil && hide.KindOf(r.Err) == hide.NotMeasurable {
+			refused = append(refused, refusal{filepath.Base(r.Job.Dir), r.Err.Error()})
+			continue
+		}
 		if r.Err != nil {
-			return nil, hide.Wrapf(hide.KindOf(r.Err), r.Err, "%s", r.Job.Dir)
+			return nil, nil, hide.Wrapf(hide.KindOf(r.Err), r.Err, "%s", r.Job.Dir)
 		}
 		one, err := f.judge(r)
 		if err != nil {
-			return nil, err
+			return nil, nil, err
 		}
 		seen = append(seen, one)
 	}
-	return seen, nil
+	return seen, refused, nil
 }
 
 func hasLights(dir string, lights ...hide.Light) bool {
@@ -110,6 +124,13 @@ func linkCapture(from, to string, without []hide.Light) error {
 		}
 	}
 	return nil
+}
+
+// writeRefused lists what was not charted, in no table above.
+func writeRefused(w io.Writer, all []refusal) {
+	for _, r := range all {
+		_, _ = fmt.Fprintf(w, "Refused, and in no figure above: %s: %s.\n\n", r.name, r.why)
+	}
 }
 
 // writeLights prints the table of the sets, if any captures were charted so.
