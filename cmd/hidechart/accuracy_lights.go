@@ -129,7 +129,7 @@ func linkCapture(from, to string, without []hide.Light) error {
 // writeRefused lists what was not charted, in no table above.
 func writeRefused(w io.Writer, all []refusal) {
 	for _, r := range all {
-		_, _ = fmt.Fprintf(w, "Refused, and in no figure above: %s: %s.\n\n", r.name, r.why)
+		_, _ = fmt.Fprintf(w, "\nRefused, and in no figure above: %s: %s.\n", r.name, r.why)
 	}
 }
 
