@@ -27,9 +27,16 @@ for set in whole half top; do
     echo "$set $name $(/usr/bin/python3 <"$folder/$set/$name.json" -c 'import json, sys; r = json.load(sys.stdin); print(*(f"{k} {r[k]:.4f}" for k in ("recall", "kind_accuracy", "false_per_m2", "false_area_share", "calibration_error")))')"
   done
   /usr/bin/python3 - "$set" "$folder/$set"/*.json <<'POOL' # the ten bins of docs/score.md, over all captures of the set
-import json, sys
-found = [(c["probability"], c["real"]) for f in sys.argv[2:] for c in json.load(open(f))["candidates"]]
-bins = [[c for c in found if min(int(c[0] * 10), 9) == k] for k in range(10)]
-print(sys.argv[1], "together: calibration_error %.4f" % (sum(abs(sum(p - r for p, r in b)) for b in bins) / len(found)))
+import json, random, statistics, sys
+captures = [[(c["probability"], c["real"]) for c in json.load(open(f))["candidates"]] for f in sys.argv[2:]]
+draw = random.Random(1)
+def error(found):
+    bins = [[c for c in found if min(int(c[0] * 10), 9) == k] for k in range(10)]
+    return sum(abs(sum(p - r for p, r in b)) for b in bins) / len(found)
+def chance(found): # what it is on average if each is real with just the probability told
+    return statistics.mean(error([(p, draw.random() < p) for p, _ in found]) for _ in range(300))
+together = sum(captures, [])
+print("%s together: calibration_error %.4f, by chance alone %.4f; capture by capture %.4f, by chance alone %.4f" % (sys.argv[1],
+      error(together), chance(together), statistics.mean(map(error, captures)), statistics.mean(map(chance, captures))))
 POOL
 done
