@@ -22,7 +22,7 @@ type Params struct {
 	ClusterGap  hide.MM // spots this near belong together
 	ClusterSize int     // fewer spots than this need a seed among them
 
-	PatchEdge float64  // mean step along a stain's border, in units of the leather's own slopes
+	PatchEdge float64  // mean slope out of a stain across its border, in units of the leather's own slopes
 	PatchMin  hide.MM2 // the smallest stain
 	PatchMax  hide.MM2 // the largest
 
@@ -40,7 +40,7 @@ func DefaultParams() Params {
 	return Params{WorkPixel: 1, EdgeMargin: 2, Background: 10, PatchBackground: 60,
 		LineSeed: 6, LineFollow: 3.5, LineLength: 14, LinesPerM2: 60, PatchesPerM2: 80,
 		SpotSeed: 8, SpotJoin: 6, ClusterGap: 35, ClusterSize: 4,
-		PatchEdge: 2.5, PatchMin: 250, PatchMax: 30000,
+		PatchEdge: 0.7, PatchMin: 250, PatchMax: 30000,
 		LooseScore: 2.3, LooseMin: 2500, ThinScore: 6, ThinMin: 40, Report: 0.3}
 }
 

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"cmp"
+	"errors"
 	"math"
 	"runtime"
 	"slices"
@@ -15,59 +16,66 @@ import (
 // patch is an area set off from the leather round it by a border.
 type patch struct {
 	shape hide.Polygon
-	edge  float64 // mean step across its border, in the leather's own slopes
+	edge  float64 // mean slope across its border, of one sign, in the leather's own slopes
 }
 
-// patchLevel is the pixel of the patch search in work pixels: 2 mm holds a
-// border and is quick.
-const patchLevel = 2
+// patchLevel is the pixel of the patch search in work pixels: 4 mm holds the
+// smallest stain and is quick; the border is then found anew on the work raster.
+const patchLevel = 4
 
-// patchLevels is how many cuts of the range are tried, from 0.5 to 6 spreads.
-const patchLevels = 14
+// patchBlur in pixels of the search: more would round small stains and drown fine borders.
+const patchBlur hide.PX = 0.8
 
-// patches finds stains as the level sets whose border is steep all round: of
-// the nested parts of a thresholded picture (the component tree; Matas et al.
-// 2002 choose by stability, here by the mean slope across the border) the one
-// with the steepest border is kept. Mottling is as dark as many a stain but fades
-// out. Tone and both hues are searched, lighter and darker, under top light.
+// toneShare of the patches are found by tone, the others by colour.
+const toneShare = 0.75
+
+// patches finds stains as parts of the leather with a border of one sign all round. The
+// leather is parted where its tone is steepest and the parts are joined again, faintest border first
+// (regions.go); a cloud fades out and has no border, however dark it is. Of parts one within the
+// other the one with the most evidence is kept. Tone and both hues are searched under top light.
 func (s *surface) patches(p Params) ([]patch, error) {
-	var channels []field
+	var channels []field // tone first
 	for _, l := range s.lit {
 		if l.light == hide.Top {
-			channels = append([]field{l.tone, l.wide}, l.hue...)
+			channels = append([]field{l.wide}, l.hue...)
 		}
 	}
-	parts := make([][]scored, len(channels))
+	if len(channels) == 0 {
+		return nil, nil
+	}
+	parts := make([][]part, len(channels))
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	for k, c := range channels {
-		group.Go(func() (err error) { parts[k], err = s.patchChannel(c, p); return err })
+		group.Go(func() (err error) { parts[k], err = s.partsOf(c, p); return err })
 	}
 	if err := group.Wait(); err != nil {
 		return nil, err
 	}
-	found := slices.Concat(parts...)
-	return s.separatePatches(found), nil
-}
-
-// scored is a part of a level set on the patch grid.
-type scored struct {
-	pixels []int
-	edge   float64
-	shape  hide.Polygon
+	kept := s.strongest(parts[0], slices.Concat(parts[1:]...), p.PatchesPerM2*s.area())
+	out, errs := make([]patch, len(kept)), make([]error, len(kept))
+	rows(len(kept), func(k int) {
+		out[k].edge = kept[k].edge
+		out[k].shape.Outer, errs[k] = s.borderAround(kept[k].channel, kept[k].pixels)
+	})
+	out = slices.DeleteFunc(out, func(f patch) bool { return f.shape.Outer == nil })
+	return out, errors.Join(errs...)
 }
 
 func (s *surface) patchGrid() pix.Grid { return s.grid.Scaled(s.grid.MMPerPX * patchLevel) }
 
-func (s *surface) patchChannel(channel field, p Params) ([]scored, error) {
+// part is a patch as pixels of the patch raster.
+type part struct {
+	pixels   []int32
+	edge     float64
+	evidence float64
+	channel  field // where it was found
+}
+
+func (s *surface) partsOf(channel field, p Params) ([]part, error) {
 	g := s.patchGrid()
-	small, weight := channel.blocks(s.in, patchLevel)
-	in := make([]bool, len(small.v))
-	for i, w := range weight.v {
-		small.v[i] /= max(w, 1)
-		in[i] = w > patchLevel*patchLevel/2
-	}
-	smooth, err := small.blurred(1.2)
+	small, in := channel.blockMeansIn(s.in, patchLevel)
+	smooth, _, err := small.localMean(in, patchBlur)
 	if err != nil {
 		return nil, err
 	}
@@ -75,48 +83,59 @@ func (s *surface) patchChannel(channel field, p Params) ([]scored, error) {
 	if typical == 0 {
 		return nil, nil
 	}
-	var sample []float64
-	for i, ok := range in {
-		if ok {
-			sample = append(sample, float64(smooth.v[i]))
+	b := basinsOf(slope, in)
+	regions, places := b.joined(slope, smooth, in), b.places()
+	edge := func(r region) float64 { return math.Abs(r.meanStep()) / (crossingSpan * typical) }
+	var out []part
+	for _, k := range apart(regions, func(r region) float64 {
+		area := hide.MM2(r.pixels) * hide.MM2(g.MMPerPX*g.MMPerPX)
+		if area < p.PatchMin || area > p.PatchMax || edge(r) < p.PatchEdge {
+			return 0
 		}
-	}
-	unit, above := float32(spread(sample)), newField(small.w, small.h)
-	var out []scored
-	for _, sign := range []float32{1, -1} {
-		for k := range patchLevels {
-			cut := unit * float32(0.5+5.5*float64(k)/(patchLevels-1))
-			if err := pix.CutAt(above.v, smooth.v, in, sign, cut); err != nil {
-				return nil, err
-			}
-			parts, err := s.cutParts(above, slope, g, sign, typical, p)
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, parts...)
+		return evidence(edge(r), float64(r.border))
+	}) {
+		r := regions[k]
+		f := part{edge: edge(r), evidence: evidence(edge(r), float64(r.border)), channel: channel}
+		for _, basin := range basinsIn(regions, k) {
+			f.pixels = append(f.pixels, places[basin]...)
 		}
+		out = append(out, f)
 	}
 	return out, nil
+}
+
+// evidence of a border is its steepness, weighed up by its length: chance agrees along few pixels
+// only, and a blot of mottling within a stain may be steeper than the stain.
+func evidence(edge, length float64) float64 { return edge * math.Sqrt(length) }
+
+// blockMeansIn are the means over k × k blocks and whether more than half of a block counts.
+func (f field) blockMeansIn(in []bool, k int) (field, []bool) {
+	mean, weight := f.blocks(in, k)
+	most := make([]bool, len(mean.v))
+	for i, w := range weight.v {
+		mean.v[i] /= max(w, 1)
+		most[i] = w > float32(k*k)/2
+	}
+	return mean, most
 }
 
 // slopeEvery thins the slopes whose median is taken; a prime, so that all columns
 // are visited.
 const slopeEvery = 23
 
-// slopes returns the gradient and its usual magnitude on the leather.
-func slopes(f field, in []bool) ([2]field, float64) {
-	g := [2]field{newField(f.w, f.h), newField(f.w, f.h)}
+// slopes returns the magnitude of the gradient, per pixel, and what is usual on the leather.
+func slopes(f field, in []bool) (field, float64) {
+	g := newField(f.w, f.h)
 	var all []float64
-	for y := 1; y < f.h-1; y++ {
-		for x := 1; x < f.w-1; x++ {
-			i := y*f.w + x
-			if !in[i] || !in[i-1] || !in[i+1] || !in[i-f.w] || !in[i+f.w] {
-				continue
-			}
-			g[0].v[i], g[1].v[i] = (f.v[i+1]-f.v[i-1])/2, (f.v[i+f.w]-f.v[i-f.w])/2
-			if i%slopeEvery == 0 {
-				all = append(all, math.Hypot(float64(g[0].v[i]), float64(g[1].v[i])))
-			}
+	for i, ok := range in {
+		if !ok {
+			continue
+		}
+		x, y := i%f.w, i/f.w
+		v := math.Hypot(f.rise(in, i, 1, x > 0, x < f.w-1), f.rise(in, i, f.w, y > 0, y < f.h-1))
+		g.v[i] = float32(v)
+		if i%slopeEvery == 0 {
+			all = append(all, v)
 		}
 	}
 	if len(all) == 0 {
@@ -127,74 +146,43 @@ func slopes(f field, in []bool) ([2]field, float64) {
 	return g, math.Max(median(all), quantile(all, 0.9)/1.82)
 }
 
-// cutParts are the parts above 0, of fitting size, whose border is steep.
-func (s *surface) cutParts(above field, slope [2]field, g pix.Grid, sign float32, typical float64, p Params) ([]scored, error) {
-	curves, err := pix.IsolinesIn(above.v, above.w)
-	if err != nil {
-		return nil, err
+// rise is the slope at a pixel along one axis, from the neighbours on the leather: by pixels step
+// before and behind it, where the raster has them.
+func (f field) rise(in []bool, i, step int, before, behind bool) float64 {
+	a, b, n := i, i, 0
+	if before && in[i-step] {
+		a, n = i-step, n+1
 	}
-	var out []scored
-	for _, c := range curves {
-		ring := tableRing(c, g)
-		if a := ring.SignedArea(); a < p.PatchMin || a > p.PatchMax {
-			continue
-		}
-		if e := borderStep(c, slope, sign) / typical; e >= p.PatchEdge {
-			out = append(out, scored{edge: e, shape: hide.Polygon{Outer: simplified(ring, 0.5)}})
-		}
+	if behind && in[i+step] {
+		b, n = i+step, n+1
 	}
-	return out, nil
+	return float64(f.v[b]-f.v[a]) / float64(max(n, 1))
 }
 
-// borderStep is the mean slope across a closed curve, inward positive.
-func borderStep(c []pix.Point, slope [2]field, sign float32) float64 {
-	var sum, length float64
-	for k, a := range c {
-		b := c[(k+1)%len(c)]
-		dx, dy := float64(b.X-a.X), float64(b.Y-a.Y)
-		i := int(math.Round(float64(a.Y+b.Y)/2))*slope[0].w + int(math.Round(float64(a.X+b.X)/2))
-		if i < 0 || i >= len(slope[0].v) {
-			continue
-		}
-		// the inside lies left of travel as seen: normal (dy, −dx) on the raster
-		sum += float64(sign) * (float64(slope[0].v[i])*dy - float64(slope[1].v[i])*dx)
-		length += math.Hypot(dx, dy)
-	}
-	if length == 0 {
-		return 0
-	}
-	return sum / length
-}
-
-// evidence of a border is its steepness, weighed up a little by its length: a blot
-// of mottling within a stain may be steeper than the stain, but a cloud round it
-// must not swallow it.
-func (f scored) evidence() float64 { return f.edge * math.Pow(float64(f.shape.Outer.Length()), 0.25) }
-
-// separatePatches keeps, of overlapping parts, the one with the most evidence, and
-// lists those first.
-func (s *surface) separatePatches(found []scored) []patch {
-	slices.SortStableFunc(found, func(a, b scored) int {
-		return cmp.Compare(b.evidence(), a.evidence())
-	})
+// strongest are those of most evidence, the given number of them: by tone, and by colour where none by
+// tone has as much. They may overlap: which of them is the flaw, their looks tell.
+func (s *surface) strongest(tone, hue []part, limit float64) []part {
+	byTone := tone[:min(len(tone), int(toneShare*limit)+1)]
 	g := s.patchGrid()
-	taken := make([]bool, g.Width*g.Height)
-	var out []patch
-	for _, f := range found {
-		f.pixels = pixelsIn(f.shape.Outer, g)
-		free := true
+	taken := make([]float64, g.Width*g.Height) // by evidence
+	for _, f := range byTone {
 		for _, i := range f.pixels {
-			free = free && !taken[i]
+			taken[i] = f.evidence
 		}
-		if !free || len(f.pixels) == 0 {
-			continue
-		}
-		for _, i := range f.pixels {
-			taken[i] = true
-		}
-		out = append(out, patch{shape: f.shape, edge: f.edge})
 	}
-	return out
+	slices.SortStableFunc(hue, func(a, b part) int { return cmp.Compare(b.evidence, a.evidence) })
+	hue = slices.DeleteFunc(hue, func(f part) bool {
+		for _, i := range f.pixels {
+			if taken[i] >= f.evidence {
+				return true
+			}
+		}
+		for _, i := range f.pixels {
+			taken[i] = f.evidence
+		}
+		return false
+	})
+	return slices.Concat(byTone, hue[:min(len(hue), int((1-toneShare)*limit)+1)])
 }
 
 // pixelsIn lists the pixels whose centres lie in the ring, in raster order.

@@ -6,11 +6,7 @@ package pix
 */
 import "C"
 
-import (
-	"unsafe"
-
-	"hidechart/hide"
-)
+import "hidechart/hide"
 
 // Isolines traces the closed curves on which a scalar field, bilinear between
 // pixel centres, is zero (marching squares; Lorensen & Cline 1987 in the
@@ -47,16 +43,6 @@ func IsolinesIn(v []float32, width int) ([][]Point, error) {
 		}
 	}
 	return curves, nil
-}
-
-// CutAt is sign·v − cut where in is true and −1 elsewhere, for Isolines; all of one
-// length. Error: Internal for others.
-func CutAt(out, v []float32, in []bool, sign, cut float32) error {
-	if len(v) == 0 || len(out) != len(v) || len(in) != len(v) {
-		return hide.Faultf(hide.Internal, "cut: rasters differ in size")
-	}
-	C.pix_cut(floats(out), floats(v), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.float(sign), C.float(cut), C.long(len(v)))
-	return nil
 }
 
 // sides of a cell, in the order top, right, bottom, left

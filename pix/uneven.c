@@ -38,11 +38,3 @@ int pix_uneven_cells(const float *upper, const float *lower, int n, int32_t *cel
     }
     return found;
 }
-
-VECTOR
-void pix_cut(float *out, const float *v, const uint8_t *in, float sign, float cut, long n) {
-    for (long i = 0; i < n; i++) {
-        float c = sign * v[i] - cut;
-        out[i] = in[i] ? c : -1;
-    }
-}

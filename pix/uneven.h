@@ -9,7 +9,4 @@
 // holds 2·(n + 2) + n + 1 + 8 bytes. Returns how many.
 int pix_uneven_cells(const float *upper, const float *lower, int n, int32_t *cells, uint8_t *room);
 
-// out = sign·v − cut where in is true, −1 elsewhere.
-void pix_cut(float *out, const float *v, const uint8_t *in, float sign, float cut, long n);
-
 #endif

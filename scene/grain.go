@@ -121,10 +121,11 @@ func (g grain) cell(x, y, size, clear float64, layer uint32) (h, valley float64)
 		if g.surface == embossed {
 			jitter = .35
 		}
-		f1, f2, _ := cells(x/size, y/size, seed, jitter)
+		f1, f2, id := cells(x/size, y/size, seed, jitter)
 		e := math.Min(1, (f2-f1)*2.2)
 		v := (1 - e) * (1 - e)
-		return size * g.steep * clear * (.8*e - .35*f1*f1), clear * v
+		k := clear * g.depth(id)
+		return size * g.steep * k * (.8*e - .35*f1*f1), math.Min(1, k*v)
 	default:
 		f1, f2, id := cells(x/size, y/size, seed, .95)
 		crease := 1 - step(0, .3, f2-f1)
@@ -132,6 +133,17 @@ func (g grain) cell(x, y, size, clear float64, layer uint32) (h, valley float64)
 		if id&3 == 0 {
 			pore = step(.35, .1, f1)
 		}
+		pore *= g.depth(id)
 		return -.3 * size * g.steep * clear * (crease + 1.3*pore), clear * math.Min(1, .5*crease+pore)
 	}
+}
+
+// depth of one cell, or of its pore, against the others.
+func (g grain) depth(id uint32) float64 {
+	if g.uneven == 0 {
+		return 1
+	}
+	h := hash2(int32(id), 0, g.seed)                                                   //nolint:gosec // any bits will do
+	sum := float64(h&0xff) + float64(h>>8&0xff) + float64(h>>16&0xff) + float64(h>>24) // near normal: Irwin-Hall
+	return math.Exp(g.uneven * (sum/255 - 2) * math.Sqrt(3))
 }

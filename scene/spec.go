@@ -10,7 +10,7 @@ import (
 // has it", except where said otherwise.
 type Spec struct {
 	Seed     int64
-	Article  string       // a name of Articles(); empty: drawn
+	Article  string       // a name of Articles(), or DrawnArticle; empty: one of them
 	Side     *bool        // a side instead of a whole hide; nil: drawn
 	Lights   []hide.Light // nil: top, back, rake-n, rake-e, empty
 	WidthPX  int          // width of the photographs, 3:2; 0: 6000 (24 megapixels)
@@ -52,10 +52,8 @@ func (s Spec) Validate() error {
 	if s.Table != "" && s.Table != "black" && s.Table != "white" {
 		return hide.Faultf(hide.Invalid, "scene: table %q, want black or white", s.Table)
 	}
-	if s.Article != "" {
-		if _, ok := articleNamed(s.Article); !ok {
-			return hide.Faultf(hide.Invalid, "scene: article %q is not known; one of %v", s.Article, Articles())
-		}
+	if err := checkArticle("scene", s.Article); err != nil {
+		return err
 	}
 	if s.Contrast < 0 || math.IsNaN(s.Contrast) || math.IsNaN(s.Defects) {
 		return hide.Faultf(hide.Invalid, "scene: contrast %g, defects %g: want numbers, contrast not negative", s.Contrast, s.Defects)

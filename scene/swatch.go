@@ -14,7 +14,7 @@ import (
 // except where said otherwise.
 type SwatchSpec struct {
 	Seed     int64
-	Article  string  // a name of Articles(); empty: drawn
+	Article  string  // a name of Articles(), or DrawnArticle; empty: one of them
 	SidePX   int     // width and height of the picture; 0: 1024
 	MMPerPX  float64 // 0: drawn from 0.08 to 0.25
 	Flaws    int     // how many; 0: none to three, as drawn; negative: none
@@ -53,10 +53,8 @@ func (s SwatchSpec) Validate() error {
 	if !(s.MMPerPX >= 0 && s.MMPerPX < 10) || !(s.Contrast >= 0) {
 		return hide.Faultf(hide.Invalid, "swatch: %g mm per pixel, contrast %g: want small positive numbers", s.MMPerPX, s.Contrast)
 	}
-	if s.Article != "" {
-		if _, ok := articleNamed(s.Article); !ok {
-			return hide.Faultf(hide.Invalid, "swatch: article %q is not known; one of %v", s.Article, Articles())
-		}
+	if err := checkArticle("swatch", s.Article); err != nil {
+		return err
 	}
 	return nil
 }

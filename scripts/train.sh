@@ -1,8 +1,9 @@
 #!/usr/bin/env bash
-# Fits detect/sorting.model anew: renders invented hides of eleven articles, charts
-# them up to the candidates, tells by their truth which are flaws, and learns.
+# Fits detect/sorting.model anew: renders invented hides of eleven articles, and of
+# articles drawn at random, charts them up to the candidates, tells by their truth which are
+# flaws, and learns.
 #
-#   [CAPTURES=n] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
+#   [CAPTURES=n] [DRAWN=n] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
 #
 # Articles, widths, contrasts and lights vary, so that the model sees large and
 # small photographs, faint and plain flaws, a full table and a phone.
@@ -17,12 +18,20 @@ widths=(3000 3600 3000 4200 3600)
 contrasts=(1 0.7 0.5 1.2)
 lights=(top,back,rake-n,rake-e top,rake-n,rake-e top,back,rake-n,rake-e top,back top top,back,rake-e,rake-w)
 mkdir -p "$folder"
+
+# capture SEED K ARTICLE LIGHTS: one of a run, K'th of its cycles of widths and contrasts
+capture() {
+  local dir=$folder/s$1 extra=()
+  [ ! -f "$dir/truth.json" ] || return 0
+  [ "$4" != top ] || extra=(--phone)
+  "$program" scene "$dir" --seed "$1" --article "$3" --width "${widths[$2 / 2 % 5]}" \
+    --contrast "${contrasts[$2 / 3 % 4]}" --crossed 0.25 --lights "$4" "${extra[@]}" >/dev/null
+}
+
 for k in $(seq 0 $((${CAPTURES:-198} - 1))); do
-  dir=$folder/s$((601 + k))
-  [ -f "$dir/truth.json" ] && continue
-  light=${lights[k / 5 % 6]} extra=()
-  [ "$light" != top ] || extra=(--phone)
-  "$program" scene "$dir" --seed $((601 + k)) --article "${articles[k % 11]}" --width "${widths[k / 2 % 5]}" \
-    --contrast "${contrasts[k / 3 % 4]}" --crossed 0.25 --lights "$light" "${extra[@]}" >/dev/null
+  capture $((601 + k)) "$k" "${articles[k % 11]}" "${lights[k / 5 % 6]}"
+done
+for k in $(seq 0 $((${DRAWN:-120} - 1))); do
+  capture $((901 + k)) "$k" drawn "${lights[k % 6]}"
 done
 [ -n "${RENDER_ONLY:-}" ] || "$program" train "$folder"/s*/ --reuse --without "$held_out" --out detect/sorting.model

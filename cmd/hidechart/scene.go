@@ -22,7 +22,7 @@ capture.yaml and the exact truth, into the folder OUT. The same seed gives the
 same bytes. With --lot the three hides of the demonstration are rendered into
 OUT/<id>.
 
-Articles: ` + strings.Join(scene.Articles(), ", ") + ".",
+Articles: ` + strings.Join(scene.Articles(), ", ") + "; " + scene.DrawnArticle + ": none of them, each property drawn by itself.",
 		Args: cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			if lot {
@@ -45,7 +45,7 @@ Articles: ` + strings.Join(scene.Articles(), ", ") + ".",
 	}
 	f := c.Flags()
 	f.Int64Var(&spec.Seed, "seed", 1, "what the hide is drawn from")
-	f.StringVar(&spec.Article, "article", "", "kind of leather; drawn if empty")
+	f.StringVar(&spec.Article, "article", "", "kind of leather; one of the list if empty")
 	f.BoolVar(&side, "side", false, "a side (--side) or a whole hide (--side=false); drawn if not given")
 	f.IntVar(&spec.WidthPX, "width", 0, "width of the photographs, pixels; 0: 6000, 24 megapixels")
 	f.StringSliceVar(&lights, "lights", nil, "lights to render; default top, back, rake-n, rake-e, empty")
