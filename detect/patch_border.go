@@ -163,8 +163,10 @@ func (f field) flood(marks []uint8) {
 		}
 	}
 	for ; level < floodLevels; level++ {
-		for k := 0; k < len(queues[level]); k++ {
-			wet(int(queues[level][k]))
+		for len(queues[level]) > 0 {
+			i := queues[level][0]
+			queues[level] = queues[level][1:]
+			wet(int(i))
 		}
 	}
 }

@@ -42,7 +42,9 @@ func (b basins) joined(slope, tone field, in []bool) []region {
 	}
 	heap.Init(&j.queue)
 	for len(j.queue) > 0 {
-		j.join(heap.Pop(&j.queue).(border))
+		if b, ok := heap.Pop(&j.queue).(border); ok {
+			j.join(b)
+		}
 	}
 	return j.regions
 }
@@ -99,7 +101,11 @@ func (b borders) Less(i, j int) bool {
 	return b[i].low < b[j].low || b[i].low == b[j].low && b[i].high < b[j].high
 }
 func (b borders) Swap(i, j int) { b[i], b[j] = b[j], b[i] }
-func (b *borders) Push(x any)   { *b = append(*b, x.(border)) }
+func (b *borders) Push(x any) {
+	if v, ok := x.(border); ok {
+		*b = append(*b, v)
+	}
+}
 func (b *borders) Pop() any {
 	last := (*b)[len(*b)-1]
 	*b = (*b)[:len(*b)-1]

@@ -32,7 +32,7 @@ func TestDrawnArticles(t *testing.T) {
 	for _, name := range Articles() {
 		assert.False(t, names[name], name)
 	}
-	assert.NoError(t, Spec{Article: DrawnArticle}.Validate())
+	require.NoError(t, Spec{Article: DrawnArticle}.Validate())
 	assert.ErrorContains(t, Spec{Article: "no such"}.Validate(), DrawnArticle)
 }
 
