@@ -12,6 +12,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hidechart/hide"
+	"hidechart/plane"
 )
 
 // The basins of a random surface are those of scikit-image 0.19.3's watershed
@@ -79,8 +80,8 @@ func TestPickedApart(t *testing.T) {
 	assert.Equal(t, []int32{1, 2}, basinsIn(all, 4))
 }
 
-// A disc's border is traced to a quarter of a millimetre from a part of 4 mm pixels, and a cloud across it
-// as deep as its own step does not move it.
+// A disc's border is traced to 1 mm from a part of 4 mm pixels, and a cloud across it as deep as its own step
+// does not move it.
 func TestBorderUnderACloud(t *testing.T) {
 	const radius = 26.0
 	disc := func(x, y float64) float64 {
@@ -94,6 +95,19 @@ func TestBorderUnderACloud(t *testing.T) {
 		require.InDelta(t, radius, math.Hypot(float64(p.X)-150, float64(p.Y)-140), 1)
 	}
 	require.InEpsilon(t, math.Pi*radius*radius, float64(found[0].shape.Area()), 0.02)
+}
+
+// A stain cut by the edge of the hide ends where the leather does.
+func TestBorderAtTheEdge(t *testing.T) {
+	blot := func(x, y float64) float64 { return -0.15 / (1 + math.Exp((math.Hypot(x-30, y-150)-45)/0.6)) }
+	in := leatherScene{0.01, map[hide.Light]func(x, y float64) float64{hide.Top: blot}}.input(t)
+	found, err := surfaceOf(t, in).patches(DefaultParams())
+	require.NoError(t, err)
+	require.NotEmpty(t, found)
+	require.Greater(t, float64(found[0].shape.Area()), 2000.0)
+	beyond, err := plane.Difference(hide.Shape{found[0].shape}, hide.Shape{in.Outline})
+	require.NoError(t, err)
+	assert.Less(t, float64(beyond.Area()), 10.0)
 }
 
 // What a ring of pixels shuts in is filled; a bay is not.

@@ -11,9 +11,6 @@ import (
 // borderBlur in work pixels: the least at which grain is not a border everywhere.
 const borderBlur hide.PX = 1.5
 
-// borderTolerance of a stain's outline.
-const borderTolerance hide.MM = 0.3
-
 // borderAround traces a part of the patch raster on the work raster: what is clear of
 // the part's rim is flooded from both sides up the slope, and where the floods meet is the
 // border (Meyer & Beucher 1990, "Morphological segmentation", J. Visual Communication and
@@ -52,7 +49,7 @@ func (s *surface) borderAround(tone field, pixels []int32) (hide.Ring, error) {
 	if err != nil || len(curves) == 0 {
 		return nil, err
 	}
-	return simplified(largestRing(curves, g), borderTolerance), nil
+	return simplified(largestRing(curves, g), shapeTolerance), nil
 }
 
 // boxOf is the part of the work raster that holds the patch pixels and some round them.
