@@ -15,9 +15,9 @@ import (
 // This file and its neighbours own_*.go make the score map: how unlike the rest
 // of the same picture each place is, with no training and no model of leather.
 //
-// Each level of a pyramid gives every pixel three feature vectors: colour
+// Each level of a pyramid gives every pixel four feature vectors: colour
 // against its surroundings; energies of oriented gradients and of the
-// Laplacian; roughness of each colour channel. To each a Gaussian is fitted
+// Laplacian; roughness of each colour channel; signed second derivatives. To each a Gaussian is fitted
 // that leaves out what does not belong (own_gauss.go), and the Mahalanobis
 // distance to it, in units of its median over the picture, says how odd the
 // pixel is at that scale in that respect. The logarithms of all distances are
@@ -122,6 +122,7 @@ type expert struct {
 	distance field
 	sharp    field // on the finest level's raster, logarithmic, not blurred; empty of coarser levels
 	colour   bool
+	least    float32 // what a distance counts as at least
 	weight   float64
 }
 
@@ -146,7 +147,7 @@ func fuse(found [][]expert, size [2]int, in []bool) (OwnMap, error) {
 				part = out.Colour
 			}
 			for i, d := range e.distance.v {
-				part[i] += float32(e.weight * math.Log(float64(max(d, ownFloor))))
+				part[i] += float32(e.weight * math.Log(float64(max(d, e.least))))
 			}
 		}
 	}

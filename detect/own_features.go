@@ -11,6 +11,8 @@ import (
 type vectors struct {
 	planes []field
 	colour bool
+	soft   bool    // has no part in outlines: it reaches beyond a flaw's edge
+	least  float32 // what a distance counts as at least, in medians
 	weight float64
 }
 
@@ -37,8 +39,8 @@ func (l ownLevel) experts(size, sharp [2]int, p OwnParams) ([]expert, error) {
 			return nil, err
 		}
 		l.evenBorder(d, p.Border)
-		e := expert{colour: v.colour, weight: v.weight}
-		if sharp[0] > 0 {
+		e := expert{colour: v.colour, least: v.least, weight: v.weight}
+		if sharp[0] > 0 && !v.soft {
 			if e.sharp, err = l.sharpened(d, sharp); err != nil {
 				return nil, err
 			}
@@ -68,11 +70,11 @@ func (l ownLevel) sharpened(d field, size [2]int) (field, error) {
 	return log.resized(size[0], size[1])
 }
 
-// features are the level's three vectors of planes.
+// features are the level's four vectors of planes.
 func (l ownLevel) features(p OwnParams) ([]vectors, error) {
-	colour := vectors{colour: true, weight: p.Colour}
-	rough := vectors{weight: p.Rough}
-	texture := vectors{weight: p.Texture}
+	colour := vectors{colour: true, least: ownFloor, weight: p.Colour}
+	rough := vectors{least: ownFloor, weight: p.Rough}
+	texture := vectors{least: ownFloor, weight: p.Texture}
 	for k, f := range l.planes {
 		r, err := f.offBackground(p)
 		if err != nil {
@@ -97,8 +99,12 @@ func (l ownLevel) features(p OwnParams) ([]vectors, error) {
 			texture.planes = append(texture.planes, logPlane(lap, energyFloor/10))
 		}
 	}
+	curve, err := l.curvature(p.Curve)
+	if err != nil {
+		return nil, err
+	}
 	var out []vectors
-	for _, v := range []vectors{colour, texture, rough} {
+	for _, v := range []vectors{colour, texture, rough, curve} {
 		if v.weight > 0 {
 			out = append(out, v)
 		}

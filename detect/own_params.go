@@ -22,6 +22,7 @@ type OwnParams struct {
 	Refit int     // refits; the trimmed set no longer changes after about this many
 
 	Colour, Texture, Rough float64 // weights of the three distances of a level: colour, oriented grain, grain of any direction in each colour
+	Curve                  float64 // weight of the signed second derivatives of lightness (docs/adr/0027)
 	Detrend                bool    // take a robust quadratic off each colour first: the light's fall-off, which a blur cannot follow at the border
 }
 
@@ -29,7 +30,7 @@ type OwnParams struct {
 func DefaultOwnParams() OwnParams {
 	return OwnParams{CoarsestPX: 64, FinestPX: 1024, LargestPX: 2048,
 		Background: .25, ColourBlur: 1, Pool: 2.5, Smooth: 3, Border: 6, Zones: 1,
-		Trim: .9, Refit: 4, Colour: 1, Texture: 1, Rough: .5, Detrend: true}
+		Trim: .9, Refit: 4, Colour: 1, Texture: 1, Rough: .5, Curve: .3, Detrend: true}
 }
 
 // Validate lists every setting out of range.
@@ -41,7 +42,7 @@ func (p OwnParams) Validate() error {
 		{p.Border >= 0 && p.Border < 32, "border must lie between 0 and 31 px"},
 		{p.Zones >= 1 && p.Zones <= 64, "zones must lie between 1 and 64"},
 		{p.Trim > .5 && p.Trim < 1 && p.Refit >= 1, "trim must lie between 0.5 and 1, refits be at least 1"},
-		{p.Colour >= 0 && p.Texture >= 0 && p.Rough >= 0 && p.Colour+p.Texture+p.Rough > 0, "weights must not be negative, nor all zero"},
+		{p.Colour >= 0 && p.Texture >= 0 && p.Rough >= 0 && p.Curve >= 0 && p.Colour+p.Texture+p.Rough > 0, "weights must not be negative, nor those of colour, texture and roughness all zero"},
 	}.err("score map settings")
 }
 

@@ -28,6 +28,7 @@ func (s *surface) scoreMap(ctx context.Context, light int, p OwnParams) (OwnMap,
 	p.LargestPX = max(p.LargestPX, p.FinestPX)
 	p.Zones = max(1, int(math.Round(float64(max(w, h))*float64(surfaceLevel/surfaceZone))))
 	p.Detrend = false // flat already
+	p.Curve = 0       // measured on close-ups only
 	sizes := p.levelSizes(w, h)
 	lit := s.lit[light]
 	planes := []field{lit.tone}

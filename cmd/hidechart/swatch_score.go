@@ -31,6 +31,7 @@ func (s *swatchScore) addFlags(c *cobra.Command) {
 	f.Float64Var(&s.own.Colour, "swatch-colour", s.own.Colour, "with --swatches: weight of colour")
 	f.Float64Var(&s.own.Texture, "swatch-texture", s.own.Texture, "weight of oriented grain")
 	f.Float64Var(&s.own.Rough, "swatch-rough", s.own.Rough, "weight of roughness")
+	f.Float64Var(&s.own.Curve, "swatch-curve", s.own.Curve, "weight of curvature")
 	f.IntVar(&s.own.Zones, "swatch-zones", s.own.Zones, "zones along the long side")
 	f.IntVar(&s.own.CoarsestPX, "swatch-coarsest", s.own.CoarsestPX, "long side of the coarsest level, pixels")
 	f.IntVar(&s.own.FinestPX, "swatch-finest", s.own.FinestPX, "long side of the finest level, pixels")
@@ -39,7 +40,7 @@ func (s *swatchScore) addFlags(c *cobra.Command) {
 	f.BoolVar(&s.own.Detrend, "swatch-detrend", s.own.Detrend, "take the light's fall-off off first")
 	f.Float64Var(&s.own.Background, "swatch-background", s.own.Background, "width of the background, share of the long side")
 	f.Float64Var(&s.own.Smooth, "swatch-smooth", s.own.Smooth, "deviation of the last blur, pixels of the map")
-	for _, name := range []string{"smooth", "colour", "texture", "rough", "zones", "coarsest", "finest", "largest", "border", "detrend", "background"} {
+	for _, name := range []string{"smooth", "colour", "texture", "rough", "curve", "zones", "coarsest", "finest", "largest", "border", "detrend", "background"} {
 		if err := f.MarkHidden("swatch-" + name); err != nil { // for trying a method's parts, as make swatches does
 			panic(err) // defined above
 		}
