@@ -112,6 +112,8 @@ type leather struct {
 	mottleAmp float64
 	seed      uint32
 	along     float64 // stretch of the grain along the backbone
+	crisp     float64 // how much narrower than usual the borders of stains are, 0 to 1
+	scuffed   float64 // how much shallower than usual scratches are, 0 to 1: only the finish is off
 }
 
 // drawLeather draws the article, when open, and this hide's version of it.
@@ -137,5 +139,8 @@ func drawLeather(s source, name string) leather {
 	l.gloss *= s.log(.4, 1.8)
 	l.waveSlope *= s.log(.4, 1.8)
 	l.fine *= s.log(.5, 1.8)
+	if name == DrawnArticle {
+		l.drawFlaws(s)
+	}
 	return l
 }

@@ -41,6 +41,17 @@ func drawArticle(s source) article {
 	return a
 }
 
+// drawFlaws draws how stains and scratches come out on it: a drop that dries leaves a crisp border, oil
+// a soft one; a hard finish is scuffed through, a soft one ploughed.
+func (l *leather) drawFlaws(s source) {
+	if s.chance(.6) {
+		l.crisp = s.in(.3, .97)
+	}
+	if s.chance(.5) {
+		l.scuffed = s.in(.2, .95)
+	}
+}
+
 // between draws a lower bound from lo to hi, and an upper one least to most times as large.
 func (s source) between(lo, hi, least, most float64) [2]float64 {
 	low := s.log(lo, hi)

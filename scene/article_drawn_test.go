@@ -49,3 +49,45 @@ func TestUnevenCells(t *testing.T) {
 	assert.InDelta(t, 0.5, math.Sqrt(square-sum*sum), 0.02)
 	assert.InDelta(t, 1, grain{}.depth(9), 0)
 }
+
+// How flaws come out varies on drawn articles only, and within bounds.
+func TestDrawnFlaws(t *testing.T) {
+	var usual, crisp, scuffed int
+	for seed := range int64(200) {
+		l := drawLeather(stream(seed, "leather"), DrawnArticle)
+		require.True(t, l.crisp >= 0 && l.crisp < 1 && l.scuffed >= 0 && l.scuffed < 1)
+		if l.crisp == 0 {
+			usual++
+		}
+		if l.crisp > 0.7 {
+			crisp++
+		}
+		if l.scuffed > 0.7 {
+			scuffed++
+		}
+		named := drawLeather(stream(seed, "leather"), "nubuck")
+		require.Zero(t, named.crisp+named.scuffed)
+	}
+	assert.Greater(t, usual, 40)
+	assert.Greater(t, crisp, 30)
+	assert.Greater(t, scuffed, 20)
+}
+
+// Where a stain is crisp its tone goes from a tenth to nine tenths over less of its radius.
+func TestCrispStain(t *testing.T) {
+	width := func(crisp float64) float64 {
+		_, m := newSwatchSkin(stream(3, "flaws"), leather{article: article{mark: 1}, crisp: crisp}, 400, 0.5, 1)
+		d, ok := m.stain()
+		require.True(t, ok)
+		tone := func(p float64) float64 { return math.Abs(1 - d.parts[0].ink(spot{p: p}).colour[0]) }
+		from, to := 2.0, 2.0
+		for p := 2.0; p > 0 && tone(p) < 0.9*tone(0); p -= 0.001 {
+			if tone(p) < 0.1*tone(0) {
+				from = p
+			}
+			to = p
+		}
+		return from - to
+	}
+	assert.Less(t, width(0.9)/width(0), 0.3) // a tenth, but for the drying edge, which is as wide as ever
+}

@@ -78,7 +78,7 @@ func (m *maker) scratch() (defect, bool) {
 		strokes = m.count(2, 5)
 	}
 	// a scrape takes off the finish, and most plough a groove too
-	tone, depth := m.tone(d.visibility*m.log(.12, .6), .25), 1.0
+	tone, depth := m.tone(d.visibility*m.log(.12, .6), .25), 1-m.leather.scuffed
 	if m.chance(.15) {
 		depth = 0
 	}

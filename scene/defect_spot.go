@@ -84,10 +84,11 @@ func (m *maker) stain() (defect, bool) {
 	}
 	d := defect{kind: hide.Stain, visibility: m.vis()}
 	tone := m.tone(d.visibility*m.in(.08, .32), .25)
-	soft, ring, seed := m.in(.06, .45), m.in(-.3, .7), m.noiseSeed()
+	soft, ring, seed := m.in(.06, .45)*(1-m.leather.crisp), m.in(-.3, .7), m.noiseSeed()
+	cloudy := .25 * (1 - m.leather.crisp)
 	b := m.disc(at, m.log(7, 75), m.log(1, 2.5), m.in(.1, .45), 1.5)
 	d.parts = []part{{b, func(s spot) ink {
-		k := step(1+soft, 1-soft, s.p) * (1 + .25*value(s.x/9, s.y/9, seed))
+		k := step(1+soft, 1-soft, s.p) * (1 + cloudy*value(s.x/9, s.y/9, seed))
 		k += ring * bell((s.p-.92)/.08) * .6 // a drying edge
 		return tone(plain(), k)
 	}, inBorder}}
