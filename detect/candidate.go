@@ -170,9 +170,10 @@ func (s *surface) patchCandidates(p Params) ([]candidate, error) {
 	}
 	var out []candidate
 	for _, f := range found[:min(len(found), int(p.PatchesPerM2*s.area())+1)] { // plainest first
-		c := candidate{form: patchForm, shape: hide.Shape{f.shape}, count: 1, evidence: f.edge, x: newFeatures()}
+		c := candidate{form: patchForm, shape: hide.Shape{f.shape}, count: 1, evidence: f.evidence, x: newFeatures()}
 		set(c.x, fForm, float64(patchForm))
 		set(c.x, fBest, f.edge)
+		set(c.x, fMean, f.evidence)
 		out = append(out, s.areaCandidate(c))
 	}
 	return out, nil
@@ -210,6 +211,7 @@ func (s *surface) areaCandidate(c candidate) candidate {
 	set(c.x, fWidth, float64(c.width))
 	set(c.x, fArea, area)
 	set(c.x, fRound, 4*math.Pi*area/math.Max(edge*edge, 1e-9))
+	set(c.x, fSolid, area/math.Max(float64(plane.ConvexHull(c.shape).Area()), 1e-9))
 	m := s.inner(c.shape)
 	m.store(c.x)
 	c.lights = m.lights
@@ -218,6 +220,9 @@ func (s *surface) areaCandidate(c candidate) candidate {
 	set(c.x, fRimSteady, border.steady)
 	set(c.x, fRimEven, border.even)
 	set(c.x, fRimHue, border.hue)
+	set(c.x, fRimSharp, border.sharp)
+	set(c.x, fRimClear, border.clear)
+	set(c.x, fRimDyed, border.dyed)
 	return c
 }
 

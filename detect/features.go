@@ -47,6 +47,12 @@ const (
 	fRimSteady
 	fRimEven
 	fRimHue
+	fRimSharp
+	fRimClear
+	fRimDyed
+	fSolid
+	fBalance
+	fCommon
 	fOfForm
 	fStronger
 	fAgainstUsual
@@ -59,7 +65,7 @@ func featureWords() []string { return append(lookWords(), contextWords()...) }
 // lookWords are those of a candidate by itself and of how it was found.
 func lookWords() []string {
 	return []string{
-		"how it was found", "strongest response", "mean response", "weakest member's response, or evenness of a line", "scale in mm",
+		"how it was found", "strongest response", "mean response, or an area's by how long its border is", "weakest member's response, or evenness of a line", "scale in mm",
 		"length in mm", "width in mm", "area in mm²", "roundness", "straightness", "number of members",
 		"tone under top light", "step across it under top light", "tone under raking light",
 		"step across it under raking light", "tone under back light", "colour difference",
@@ -70,6 +76,9 @@ func lookWords() []string {
 		"even tone under raking light", "bow against its length", "wander in mm", "turn in radians",
 		"next parallel line in mm", "like lines close by", "share of its area on lines",
 		"step of tone at its border", "share of its border that agrees", "evenness of that step", "step of colour at its border",
+		"share of that step within 1.5 mm", "how surely it is more than the slope beside",
+		"how surely that of colour is", "share of its convex hull",
+		"share of its profile alike on both sides", "share of its profiles that the lights have in common",
 		"found so on the hide per m²", "of these as strong or stronger per m²", "strength against the usual of these",
 	}
 }

@@ -21,6 +21,7 @@ func (s *surface) across(t trace) looks {
 	sigma := float64(t.sigma)
 	body := make([]float64, profileSize())
 	var rakeEven, rakes float64
+	var profiles [][]float64
 	for _, l := range s.lit {
 		p := s.profile(l.tone, t.line)
 		base := outer(p)
@@ -32,6 +33,7 @@ func (s *surface) across(t trace) looks {
 		case hide.Top:
 			m.topTone, m.topStep = tone, step
 			m.shoulder = shoulder(p, sigma)
+			m.balance = balance(p, sigma)
 			m.steady = s.steadiness(l.tone, t.line, tone)
 			if len(l.hue) > 0 {
 				m.hue = s.hueAcross(l, t)
@@ -44,6 +46,7 @@ func (s *surface) across(t trace) looks {
 		}
 		if l.light != hide.Back {
 			addBody(body, p, sigma)
+			profiles = append(profiles, p)
 		}
 		if math.Max(math.Abs(tone), step) > 0.01 {
 			m.lights = append(m.lights, l.light)
@@ -56,6 +59,7 @@ func (s *surface) across(t trace) looks {
 		m.rakeEven = rakeEven / rakes
 	}
 	m.width = widthOf(body)
+	m.common = common(profiles, sigma)
 	m.relief = s.reliefOf(t.line, t.sigma)
 	return m
 }
@@ -143,6 +147,47 @@ func shoulder(p []float64, sigma float64) float64 {
 		sum, n = sum+p[mid-k]+p[mid+k], n+2
 	}
 	return sum / math.Max(n, 1)
+}
+
+// balance is the share of a profile that is the same on both sides of where it is strongest, by
+// squares: a scratch is dark all through, a ridge has a lit and a shaded flank.
+func balance(p []float64, sigma float64) float64 {
+	mid, reach := len(p)/2, lobe(sigma)
+	for k, from := mid-reach, mid; k <= from+reach; k++ {
+		if math.Abs(p[k]) > math.Abs(p[mid]) {
+			mid = k
+		}
+	}
+	var even, all float64
+	for k := -reach; k <= reach; k++ {
+		v := (p[mid+k] + p[mid-k]) / 2
+		even, all = even+v*v, all+p[mid+k]*p[mid+k]
+	}
+	return even / math.Max(all, 1e-12)
+}
+
+// common is the share of the profiles that all lights have alike, by squares: colour is the same
+// whichever lamp burns, the flanks of a ridge change places. NaN of one light.
+func common(profiles [][]float64, sigma float64) float64 {
+	if len(profiles) < 2 {
+		return math.NaN()
+	}
+	var mean, all float64
+	for k, mid := -lobe(sigma), profileSize()/2; k <= lobe(sigma); k++ {
+		var sum float64
+		for _, p := range profiles {
+			sum += p[mid+k]
+			all += p[mid+k] * p[mid+k] / float64(len(profiles))
+		}
+		mean += sum * sum / float64(len(profiles)*len(profiles))
+	}
+	return mean / math.Max(all, 1e-12)
+}
+
+// lobe is two and a half scales in profile steps: how far the flanks of a ridge reach. Twice it stays
+// in the profile.
+func lobe(sigma float64) int {
+	return min(max(2, int(2.5*sigma/profileStep)), profileSize()/4)
 }
 
 // least and most width of a line that the photographs resolve.

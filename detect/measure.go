@@ -17,6 +17,8 @@ type looks struct {
 	shoulder           float64
 	rakeEven           float64
 	relief             float64
+	balance            float64
+	common             float64
 	lights             []hide.Light
 }
 
@@ -31,6 +33,8 @@ func (m looks) store(x []float64) {
 	set(x, fShoulder, m.shoulder)
 	set(x, fRakeEven, m.rakeEven)
 	set(x, fRelief, m.relief)
+	set(x, fBalance, m.balance)
+	set(x, fCommon, m.common)
 	if !math.IsNaN(m.relief) {
 		set(x, fReliefShare, reliefShare(m.relief, m.topTone))
 	}
@@ -38,7 +42,7 @@ func (m looks) store(x []float64) {
 
 func newLooks() looks {
 	no := math.NaN()
-	return looks{topTone: no, topStep: no, rakeTone: no, rakeStep: no, backTone: no, hue: no, steady: no, shoulder: no, rakeEven: no, relief: no}
+	return looks{topTone: no, topStep: no, rakeTone: no, rakeStep: no, backTone: no, hue: no, steady: no, shoulder: no, rakeEven: no, relief: no, balance: no, common: no}
 }
 
 func larger(a, b float64) float64 {

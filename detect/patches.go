@@ -15,8 +15,9 @@ import (
 
 // patch is an area set off from the leather round it by a border.
 type patch struct {
-	shape hide.Polygon
-	edge  float64 // mean slope across its border, of one sign, in the leather's own slopes
+	shape    hide.Polygon
+	edge     float64 // mean slope across its border, of one sign, in the leather's own slopes
+	evidence float64 // of it, by how long the border is
 }
 
 // patchLevel is the pixel of the patch search in work pixels: 4 mm holds the
@@ -55,7 +56,7 @@ func (s *surface) patches(p Params) ([]patch, error) {
 	kept := s.strongest(parts[0], slices.Concat(parts[1:]...), p.PatchesPerM2*s.area())
 	out, errs := make([]patch, len(kept)), make([]error, len(kept))
 	rows(len(kept), func(k int) {
-		out[k].edge = kept[k].edge
+		out[k].edge, out[k].evidence = kept[k].edge, kept[k].evidence
 		out[k].shape.Outer, errs[k] = s.borderAround(kept[k].channel, kept[k].pixels)
 	})
 	out = slices.DeleteFunc(out, func(f patch) bool { return f.shape.Outer == nil })
