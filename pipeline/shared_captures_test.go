@@ -23,8 +23,11 @@ const (
 	mostAreaError = 0.005
 	leastIoU      = 0.995
 	mostEndError  = 40 // mm
-	leastRecall   = 0.6
-	mostFalse     = 4 // per m², of candidates at least as likely as not
+	// of candidates at least as likely as not; a flaw or so less right than now
+	leastRecall    = 0.85
+	leastKinds     = 0.68
+	mostFalse      = 2     // per m²
+	mostFalseCover = 0.007 // of the hide
 )
 
 func TestSharedCaptures(t *testing.T) {
@@ -61,7 +64,9 @@ func TestSharedCaptures(t *testing.T) {
 			require.Equal(t, s.Holes, s.HolesHit)
 			require.Zero(t, s.InventedHoles)
 			require.GreaterOrEqual(t, *s.Recall, leastRecall)
+			require.GreaterOrEqual(t, *s.KindAccuracy, leastKinds)
 			require.LessOrEqual(t, s.FalsePerM2, float64(mostFalse))
+			require.LessOrEqual(t, s.FalseAreaShare, mostFalseCover)
 		})
 	}
 }
