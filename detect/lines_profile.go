@@ -167,7 +167,9 @@ func balance(p []float64, sigma float64) float64 {
 }
 
 // common is the share of the profiles that all lights have alike, by squares: colour is the same
-// whichever lamp burns, the flanks of a ridge change places. NaN of one light.
+// whichever lamp burns, the flanks of a ridge change places. Of a ridge that top light hardly shows
+// and that two raking lamps shine on it is 2/3 where both stand on one side of it, and about 0
+// where one stands on each. NaN of one light.
 func common(profiles [][]float64, sigma float64) float64 {
 	if len(profiles) < 2 {
 		return math.NaN()

@@ -5,6 +5,7 @@ import (
 	"testing"
 
 	"github.com/stretchr/testify/assert"
+	"github.com/stretchr/testify/require"
 
 	"hidechart/hide"
 )
@@ -71,4 +72,39 @@ func TestCrossings(t *testing.T) {
 	assert.Equal(t, at(0, -4), c[0].off(4))
 	assert.Equal(t, at(3, 4), c[1].off(-4))
 	assert.Equal(t, at(34, 0), c[10].off(4))
+}
+
+// A line's features say which it is: the same dark stroke under three lights, or a ridge that two
+// crossed lamps shade; under one light there is nothing to compare.
+func TestLineInCommon(t *testing.T) {
+	stands := func(tone map[hide.Light]func(x, y float64) float64) candidate {
+		found, err := surfaceOf(t, leatherScene{0.003, tone}.input(t)).lineCandidates(DefaultParams())
+		require.NoError(t, err)
+		require.NotEmpty(t, found)
+		return found[0]
+	}
+	dark := stroke(150, 120, 250, 180, -0.1)
+	scratch := stands(map[hide.Light]func(x, y float64) float64{hide.Top: dark, hide.RakeE: dark, hide.RakeN: dark})
+	ridge := func(angle float64) float64 {
+		return stands(map[hide.Light]func(x, y float64) float64{hide.Top: plain,
+			hide.RakeE: shaded(angle, 0.15, 1, 0), hide.RakeN: shaded(angle, 0.15, 0, 1)}).x[fCommon]
+	}
+	assert.Greater(t, scratch.x[fCommon], 0.9)
+	assert.Greater(t, scratch.x[fBalance], 0.9)
+	assert.Less(t, ridge(math.Pi/4), 0.1, "one lamp on each side")
+	assert.InDelta(t, 2.0/3, ridge(3*math.Pi/4), 0.05, "both lamps on one side: (2a)²/9 over 2a²/3, top shows nothing")
+	assert.Less(t, ridge(0), 0.4, "along one lamp: a²/9 over a²/3")
+	alone := stands(map[hide.Light]func(x, y float64) float64{hide.Top: dark})
+	assert.True(t, math.IsNaN(alone.x[fCommon]))
+}
+
+// A disc fills its convex hull; an L of three squares six sevenths of it.
+func TestAreaFillsItsHull(t *testing.T) {
+	s := surfaceOf(t, leatherScene{0.005, map[hide.Light]func(x, y float64) float64{hide.Top: plain}}.input(t))
+	filled := func(r hide.Ring) float64 {
+		return s.areaCandidate(candidate{form: patchForm, shape: hide.Shape{{Outer: r}}, x: newFeatures()}).x[fSolid]
+	}
+	assert.InDelta(t, 1, filled(disc(at(200, 150), 25)), 0.01)
+	ell := hide.Ring{at(180, 130), at(220, 130), at(220, 150), at(200, 150), at(200, 170), at(180, 170)}
+	assert.InDelta(t, 1200.0/1400, filled(ell), 1e-9) // three squares of 20 mm; the hull adds half of the fourth
 }
