@@ -9,7 +9,8 @@ import (
 
 // wholeReach is how far apart the parts of one flaw lie: the strokes of a brand
 // leave bridges of a finger's breadth, the twigs of a vein meet it within a
-// branch's reach, the strokes of a scrape side by side. 0: the kind is not joined.
+// branch's reach, the strokes of a scrape side by side; bites and warts come in clusters, of which a
+// line that crosses parts some. 0: the kind is not joined.
 func wholeReach(k hide.Kind) hide.MM {
 	switch k {
 	case hide.Brand:
@@ -18,6 +19,8 @@ func wholeReach(k hide.Kind) hide.MM {
 		return branchReach
 	case hide.Scratch:
 		return bundleReach / 2
+	case hide.Bites, hide.Wart:
+		return companyReach
 	}
 	return 0
 }
@@ -27,11 +30,11 @@ func wholeReach(k hide.Kind) hide.MM {
 const surePart = 0.5
 
 // joinWholes makes one candidate of the strokes of a brand, of a vein and its
-// branches, and of the strokes of a scrape. It keeps the evidence, probability and lights of its likeliest part
-// and counts the parts.
+// branches, of the strokes of a scrape, and of clusters of bites or warts. It keeps the evidence, probability and
+// lights of its likeliest part and counts the parts, or the spots of all clusters.
 func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 	out := slices.Clone(found)
-	for _, k := range []hide.Kind{hide.Brand, hide.Vein, hide.Scratch} {
+	for _, k := range []hide.Kind{hide.Brand, hide.Vein, hide.Scratch, hide.Bites, hide.Wart} {
 		var parts, rest []hide.Defect
 		for _, d := range out {
 			if d.Kind == k && d.Probability >= surePart {
@@ -109,25 +112,33 @@ func wholeOf(parts []hide.Defect) (hide.Defect, error) {
 	}
 	var shapes []hide.Shape
 	var length hide.MM
+	spots := 0
 	for _, d := range parts {
 		if d.Probability > best.Probability {
 			best = d
 		}
 		shapes = append(shapes, d.Geometry)
 		length += d.Length
+		spots += d.Count
 	}
 	shape, err := plane.Union(shapes...)
 	if err != nil {
 		return best, err
 	}
 	best.Geometry, best.Area, best.Count = shape, shape.Area(), len(parts)
+	if best.Kind == hide.Bites || best.Kind == hide.Wart {
+		r := plane.MinRectangle(shape)
+		best.Count, best.Length, best.Width = spots, r.Length, r.Width
+		return best, nil
+	}
 	best.Length = length // of all strokes or branches together; the width stays that of one
 	return best, nil
 }
 
 // A brand is a figure of strokes that fill figureFill of its hull or more; a few
-// scars that happen to lie together fill less. What lies within a figure, figureShare
-// of it, is the figure's: a stroke taken for a scar, or its ground for a stain.
+// scars that happen to lie together fill less. What lies within a figure or as near it as its strokes are to
+// one another, figureShare of it, is the figure's: a stroke taken for a scar, its ground for a stain, or the light
+// flank with which second derivatives answer beside a dark stroke.
 const (
 	figureFill  float64 = 0.2
 	figureShare float64 = 0.7
@@ -138,7 +149,10 @@ func withinBrands(found []hide.Defect) ([]hide.Defect, error) {
 	var figures []hide.Defect
 	for _, d := range found {
 		if hull := plane.ConvexHull(d.Geometry); d.Kind == hide.Brand && d.Count > 1 && float64(d.Area) >= figureFill*float64(hull.Area()) {
-			d.Geometry = hull
+			var err error
+			if d.Geometry, err = plane.Buffer(hull, wholeReach(hide.Brand)); err != nil {
+				return nil, err
+			}
 			figures = append(figures, d)
 		}
 	}

@@ -54,10 +54,34 @@ func TestWithinBrands(t *testing.T) {
 	require.NoError(t, err)
 	require.Len(t, out, 1)
 	assert.Equal(t, hide.Brand, out[0].Kind)
+	out, err = merged([]hide.Defect{strokeAt(hide.Brand, 0, 0.9), strokeAt(hide.Brand, 11, 0.8), strokeAt(hide.Scar, 16, 0.6), strokeAt(hide.Scar, 40, 0.6)})
+	require.NoError(t, err)
+	require.Len(t, out, 2, "the light flank of a stroke is the figure's, a scar beyond the reach of strokes is not")
 	far := strokeAt(hide.Brand, 0, 0.8)
 	far.Geometry = hide.Shape{{Outer: hide.Ring{{X: 15, Y: 0}, {X: 100, Y: 0}, {X: 100, Y: 3}, {X: 15, Y: 3}}}}
 	far.Area = far.Geometry.Area()
 	out, err = merged([]hide.Defect{strokeAt(hide.Brand, 0, 0.9), far, strokeAt(hide.Wart, 25, 0.6)})
 	require.NoError(t, err)
 	require.Len(t, out, 2)
+}
+
+// A scar across a cluster parts its spots: they are one cluster still, and all of them are counted.
+func TestClustersAreJoined(t *testing.T) {
+	cluster := func(k hide.Kind, x float64, spots int) hide.Defect {
+		d := strokeAt(k, x, 0.9)
+		d.Count = spots
+		return d
+	}
+	out, err := merged([]hide.Defect{
+		cluster(hide.Wart, 0, 3), cluster(hide.Wart, 50, 2), // 46 mm apart
+		cluster(hide.Wart, 140, 1), // 86 mm: another
+		cluster(hide.Bites, 300, 5), cluster(hide.Bites, 340, 4),
+	})
+	require.NoError(t, err)
+	require.Len(t, out, 3)
+	assert.Equal(t, 9, out[0].Count)
+	assert.Equal(t, 5, out[1].Count)
+	assert.InDelta(t, 54, float64(out[1].Length), 1e-6, "of the whole cluster")
+	assert.InDelta(t, 50, float64(out[1].Width), 1e-6)
+	assert.Equal(t, 1, out[2].Count)
 }
