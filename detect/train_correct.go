@@ -5,9 +5,10 @@ import "math"
 // harmlessWeight of a candidate that is no flaw, when probabilities are corrected:
 // our renders strew every kind of look-alike on every hide and many flaws are faint,
 // so weighed alike a candidate of a capture we did not make is a flaw more often than it
-// is told to be: calibration error of lines on the four shared captures 0.158 with 1, 0.102
-// with 0.6, 0.088 with this, 0.096 with 0.3.
-const harmlessWeight = 0.45
+// is told to be. Log loss per flaw of the four shared captures' candidates, as they are, at half
+// contrast and by top light alone (docs/adr/0029): lines and spots 0.430 with 0.3, 0.414 with this, 0.408 with 0.4
+// and 0.45, 0.431 with 0.6; areas 1.931, 1.927, 1.948, 1.982 and 2.118.
+const harmlessWeight = 0.35
 
 func weightOf(isReal bool) float64 {
 	if isReal {
@@ -58,10 +59,10 @@ func fitFlaw(prob [][]float64, t table, used func(i int) bool) ([]isotonic, erro
 
 // sharpness multiplies the corrected log-odds. One curve for all hides is flatter than each hide's
 // own, most of all where most flaws are faint: on captures we did not make what is told
-// over 0.7 was real nearly always and what is told under 0.5 seldom. Calibration error of all listed
-// candidates of the four shared captures together 0.064 with 1, 0.045 with this; of the same at half
-// contrast 0.081 and 0.056. Chance alone gives 0.05 with so few.
-const sharpness = 1.3
+// over 0.7 was real nearly always and what is told under 0.5 seldom. Log loss per flaw of the four shared captures'
+// candidates as they are 0.572 with 1.3, 0.530 with this, 0.521 with 1.8; at half contrast 0.797, 0.734 and 0.717; by
+// top light alone 0.618, 0.598 and 0.601.
+const sharpness = 1.6
 
 // sharper moves a probability away from a half.
 func sharper(p float64) float64 {

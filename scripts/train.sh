@@ -1,7 +1,7 @@
 #!/usr/bin/env bash
 # Fits detect/sorting.model anew: renders invented hides of eleven articles, and of
-# articles drawn at random, charts them up to the candidates, tells by their truth which are
-# flaws, and learns.
+# articles drawn at random, charts them up to the candidates, with all their lights and by the
+# top one alone, tells by their truth which are flaws, and learns.
 #
 #   [CAPTURES=n] [DRAWN=n] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
 #
@@ -28,10 +28,22 @@ capture() {
     --contrast "${contrasts[$2 / 3 % 4]}" --crossed 0.25 --lights "$4" "${extra[@]}" >/dev/null
 }
 
+# by_top SEED: the same capture as a phone would have taken it, in a folder of its own
+by_top() {
+  local from=$folder/s$1 to=$folder/t$1
+  [ -n "$(ls "$from"/rake-*.jpg "$from"/back.jpg 2>/dev/null)" ] || return 0
+  mkdir -p "$to"
+  for f in top.jpg capture.yaml camera.json rig.yaml truth.json truth_label.png; do
+    ln -sf "../s$1/$f" "$to/$f"
+  done
+}
+
 for k in $(seq 0 $((${CAPTURES:-198} - 1))); do
   capture $((601 + k)) "$k" "${articles[k % 11]}" "${lights[k / 5 % 6]}"
+  by_top $((601 + k))
 done
-for k in $(seq 0 $((${DRAWN:-120} - 1))); do
+for k in $(seq 0 $((${DRAWN:-240} - 1))); do
   capture $((901 + k)) "$k" drawn "${lights[k % 6]}"
+  by_top $((901 + k))
 done
-[ -n "${RENDER_ONLY:-}" ] || "$program" train "$folder"/s*/ --reuse --without "$held_out" --out detect/sorting.model
+[ -n "${RENDER_ONLY:-}" ] || "$program" train "$folder"/[st]*/ --reuse --without "$held_out" --out detect/sorting.model
