@@ -60,7 +60,8 @@ func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 }
 
 // alikeWithin are the groups of the parts darker than the leather beside, and of the others: one
-// iron, one vein or one wire leaves one tone, and a dark line across a light one is another flaw.
+// iron, one vein or one wire leaves one tone, and a dark line across a light one is another flaw;
+// open bites, which are dark, stay apart from healed ones.
 func alikeWithin(parts []hide.Defect, reach hide.MM) ([][]hide.Defect, error) {
 	var dark, other []hide.Defect
 	for _, d := range parts {

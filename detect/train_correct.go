@@ -61,7 +61,7 @@ func fitFlaw(prob [][]float64, t table, used func(i int) bool) ([]isotonic, erro
 // own, most of all where most flaws are faint: on captures we did not make what is told
 // over 0.7 was real nearly always and what is told under 0.5 seldom. Log loss per flaw of the four shared captures'
 // candidates as they are 0.572 with 1.3, 0.530 with this, 0.521 with 1.8; at half contrast 0.797, 0.734 and 0.717; by
-// top light alone 0.618, 0.598 and 0.601.
+// top light alone 0.618, 0.598 and 0.601, each with the weight above. Our own renders never learned from lose by it (docs/adr/0029).
 const sharpness = 1.6
 
 // sharper moves a probability away from a half.
