@@ -1,15 +1,24 @@
 #!/usr/bin/env bash
-# Renders 32 invented hides of one article, charts them, and tells what reviews of
-# the first twenty teach about the others (scripts/learn.py).
+# Renders 32 invented hides of each of three articles that the sorting model never
+# learned from, charts them, and tells what reviews of twenty teach about the
+# other twelve (scripts/learn.py).
 #
 #   scripts/learn.sh [FOLDER]     captures and charts are kept there; default .cache/learn
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 folder=${1:-.cache/learn}
-for seed in $(seq 401 432); do
-  dir=$folder/captures/s$seed
-  [ -f "$dir/truth.json" ] ||
-    bin/hidechart scene "$dir" --seed "$seed" --id "s$seed" --article "milled pebble" --width 3000 --lights top,rake-n,rake-e >/dev/null
-done
-bin/hidechart chart "$folder"/captures/s* --out "$folder/charts" >/dev/null
-/usr/bin/python3 scripts/learn.py bin/hidechart "$folder/charts" "$folder/captures" 20
+
+of() { # ARTICLE FIRST_SEED
+  local here="$folder/${1// /-}"
+  for seed in $(seq "$2" $(($2 + 31))); do
+    [ -f "$here/captures/s$seed/truth.json" ] ||
+      bin/hidechart scene "$here/captures/s$seed" --seed "$seed" --id "s$seed" --article "$1" --width 3000 --lights top,rake-n,rake-e >/dev/null
+  done
+  bin/hidechart chart "$here"/captures/s* --out "$here/charts" >/dev/null
+  echo "== $1"
+  /usr/bin/python3 scripts/learn.py bin/hidechart "$here/charts" "$here/captures" 20
+}
+
+of "milled pebble" 401
+of "antique oxblood" 433
+of "vegetable russet" 433

@@ -5,9 +5,8 @@
 # The same small capture is charted fifty times under fifty names: equal work, so
 # that growth can only be a leak. One at a time, for a clear curve. Go collects
 # early (GOGC): when it does is chance, and moves the peak by tens of MiB, while what is
-# hunted here lies outside its heap. C's allocator has one arena (MALLOC_ARENA_MAX):
-# with one for each thread that asks at once, it takes some forty charts until each has
-# grown to its largest piece, a growth that ends and is no leak.
+# hunted here lies outside its heap. That has one arena (pix/heap): with one for each
+# thread it takes some forty charts until all have grown to their largest piece.
 set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 charts=${CHARTS:-50}
@@ -25,7 +24,7 @@ for i in $(seq -w "$charts"); do
   dirs+=("$work/$i")
 done
 
-GOGC=20 MALLOC_ARENA_MAX=1 bin/hidechart chart "${dirs[@]}" --out "$work/charts" --at-once 1 --mm-per-px 2 >"$work/table" 2>"$work/log" &
+GOGC=20 bin/hidechart chart "${dirs[@]}" --out "$work/charts" --at-once 1 --mm-per-px 2 >"$work/table" 2>"$work/log" &
 pid=$!
 # one reading per chart done: the most seen since the last
 last=0 peak=0
