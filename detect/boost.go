@@ -31,8 +31,8 @@ type boostModel struct {
 	// Rounds holds one tree per class for each round.
 	Rounds [][]boostTree `json:"rounds"`
 
-	// loss is the weighted mean training log-loss before the first and after
-	// each round; it is not stored.
+	// loss is the weighted mean training log-loss of each member before the first
+	// and after each round; it is not stored.
 	loss []float64
 }
 

@@ -99,8 +99,10 @@ func (w *boostGrower) value(s derivSum) float32 {
 	v := -w.p.Rate * s.g / h
 	// One step past the bound of a stored score would make the file unreadable.
 	v = math.Max(-boostMostScore, math.Min(boostMostScore, v))
-	return float32(math.Round(v/boostValueStep) * boostValueStep)
+	return valueStepped(v)
 }
+
+func valueStepped(v float64) float32 { return float32(math.Round(v/boostValueStep) * boostValueStep) }
 
 // partition orders rows[from:to] by the side they go to, otherwise as they
 // were, and gives the first place of the right side.

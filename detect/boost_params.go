@@ -21,6 +21,9 @@ type boostParams struct {
 	RowShare, FeatureShare float64
 	// Seed starts the draws of rows and features; unused when all are taken.
 	Seed uint64
+	// Members is how many sums of so many rounds are learned, each from a seed of
+	// its own, and averaged: what one draws by chance counts for less.
+	Members int
 }
 
 // defaultBoostParams are settings for tables of some thousand candidates.
@@ -36,7 +39,7 @@ type boostParams struct {
 func defaultBoostParams() boostParams {
 	return boostParams{
 		Rounds: 150, Depth: 4, Rate: 0.1, L2: 1, MinLeafWeight: 1, MinGain: 0,
-		Bins: 128, RowShare: 1, FeatureShare: 1, Seed: 1,
+		Bins: 128, RowShare: 1, FeatureShare: 1, Seed: 1, Members: 1,
 	}
 }
 
@@ -52,7 +55,7 @@ const (
 // validate lists all faults of the settings, nil if there are none.
 func (p boostParams) validate() error {
 	return checks{
-		{p.Rounds >= 0 && p.Rounds <= boostMostRounds, "rounds must be 0 to 5000"},
+		{p.Rounds >= 0 && p.Members >= 1 && p.Rounds*p.Members <= boostMostRounds, "rounds must be 0 to 5000 in all members, of which there must be one"},
 		{p.Depth >= 1 && p.Depth <= boostMostDepth, "depth must be 1 to 12"},
 		{p.Rate > 0 && p.Rate <= 1, "rate must be above 0 and at most 1"},
 		{p.L2 >= 0 && finite(p.L2), "L2 must be finite and not negative"},

@@ -131,6 +131,32 @@ func TestBoostSameBytesAtAnyCores(t *testing.T) {
 	require.NotEqual(t, files[0], other, "the seed must matter when rows are drawn")
 }
 
+// Members are averaged: the margins of two are the mean of those learned from
+// each seed alone, but for the stored step of each of 2 × 40 answers. What one draw
+// of rows and features does by chance counts for less: new rows are told better
+// than the mean of the two tells them (the log-loss is convex).
+func TestBoostAveragesMembers(t *testing.T) {
+	x, y := boostTable(600, 11, noisyXOR)
+	newX, newY := boostTable(2000, 12, noisyXOR)
+	p := defaultBoostParams()
+	p.Rounds, p.RowShare, p.FeatureShare = 40, 0.5, 0.5
+	of := func(seed uint64, members int) *boostModel {
+		p.Seed, p.Members = seed, members
+		m, err := trainBoost(boostThree, boostTwo, x, y, nil, p)
+		require.NoError(t, err)
+		return m
+	}
+	first, second, both := of(3, 1), of(4, 1), of(3, 2)
+	for _, row := range newX[:50] {
+		a, b, mean := first.margins(row), second.margins(row), both.margins(row)
+		for k := range mean {
+			require.InDelta(t, (a[k]+b[k])/2, mean[k], 2*40*boostValueStep)
+		}
+	}
+	one, other := logLoss(boostAsk(first, newX), newY, nil), logLoss(boostAsk(second, newX), newY, nil)
+	require.Less(t, logLoss(boostAsk(both, newX), newY, nil), (one+other)/2)
+}
+
 // Missing alone tells the class here: no value does.
 func TestBoostLearnsFromMissing(t *testing.T) {
 	x, y := boostTable(2000, 5, func(x []float64, rng *rand.Rand) int {

@@ -40,22 +40,38 @@ func trainBoost(features, classes []string, x [][]float64, y []int, weight []flo
 	if err != nil {
 		return nil, err
 	}
-	t := &boostTrainer{p: p, bins: bins, y: y, weight: weight}
 	m := &boostModel{
 		Version: boostVersion, Features: features, Classes: classes,
 		Base: logShares(y, weight, len(classes)), Temperature: 1, Rounds: [][]boostTree{},
 	}
-	for k := range classes {
-		t.score = append(t.score, filledWith(m.Base[k], len(x)))
-		t.prob = append(t.prob, make([]float64, len(x)))
-		t.grower = append(t.grower, newBoostGrower(bins, p))
-	}
-	m.loss = append(m.loss, t.softmaxRows())
-	for r := range p.Rounds {
-		m.Rounds = append(m.Rounds, t.round(r))
-		m.loss = append(m.loss, t.softmaxRows())
+	for k := range p.Members {
+		member := p
+		member.Seed += uint64(k)
+		t := &boostTrainer{p: member, bins: bins, y: y, weight: weight}
+		t.learn(m)
 	}
 	return m, m.check()
+}
+
+// learn grows one member of the model, each answer its share of the mean of all.
+func (t *boostTrainer) learn(m *boostModel) {
+	n := len(t.y)
+	for k := range m.Classes {
+		t.score = append(t.score, filledWith(m.Base[k], n))
+		t.prob = append(t.prob, make([]float64, n))
+		t.grower = append(t.grower, newBoostGrower(t.bins, t.p))
+	}
+	m.loss = append(m.loss, t.softmaxRows())
+	for r := range t.p.Rounds {
+		trees := t.round(r)
+		m.loss = append(m.loss, t.softmaxRows())
+		for _, tree := range trees {
+			for i, v := range tree.Value {
+				tree.Value[i] = valueStepped(float64(v) / float64(t.p.Members))
+			}
+		}
+		m.Rounds = append(m.Rounds, trees)
+	}
 }
 
 // checkedRows holds the table against its rules and gives the weights.
