@@ -11,7 +11,7 @@ export GOFLAGS := -buildvcs=false -tags=$(TAGS)
 export CGO_ENABLED := 1
 
 LINT_VERSION := v2.15.0
-FUZZTIME ?= 10s
+FUZZTIMES ?= 10000x
 
 .PHONY: build install install-test demo test test-go format vet lint leak same soak fuzz bench train clone clean
 
@@ -127,7 +127,7 @@ flags:
 	HIDES=$${HIDES:-28} go test -count=1 -timeout 60m -run '^TestFlagsOverManyHides$$' -v ./pipeline
 
 fuzz:
-	@scripts/fuzz.sh $(FUZZTIME)
+	@scripts/fuzz.sh $(FUZZTIMES)
 
 bench: build install-test
 	@scripts/bench.sh
