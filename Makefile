@@ -94,7 +94,8 @@ clone:
 train: build
 	@scripts/train.sh
 
-# What reviews of twenty hides of one article teach about twelve others.
+# What reviews of twenty hides of an article teach about twelve others, for three
+# articles; most of its time is rendering.
 .PHONY: learn-gain
 learn-gain: build
 	@scripts/learn.sh

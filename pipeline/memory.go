@@ -14,7 +14,7 @@ const (
 	// and made linear (6), per pixel of one photograph
 	bytesPerPhotoPixel = 27
 	// per pixel of the whole table's raster: 6 for each light on the hide's part of
-	// it, and the detectors' fields; 1.5 to 1.7 GB measured on a 24 megapixel capture
+	// it, and the detectors' fields; 1.6 to 1.8 GB measured on a 24 megapixel capture
 	// of four lights, 3.2 by this estimate: a larger hide fills more of its table
 	bytesPerRasterPixel = 72
 	// program, libraries, exports
