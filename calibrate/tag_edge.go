@@ -237,21 +237,24 @@ func (e *edgeFit) take(v [edgeLevelTerm]float64, c *mat.Cholesky, noise float64)
 	}
 }
 
-// edgeModel is the light at a pixel and its derivatives. A pixel's own square
-// is part of the blur.
-func edgeModel(v [edgeLevelTerm]float64, p bandPixel) (m float64, grad [edgeLevelTerm]float64) {
+// terms of the model that a pixel on the dark side, on the light side, and at the edge tells of
+var darkTerms, lightTerms, allTerms = []int{4, 6}, []int{5, 7}, []int{0, 1, 2, 3, 4, 5, 6, 7}
+
+// edgeModel is the light at a pixel and its derivatives, 0 but for terms. A pixel's own
+// square is part of the blur.
+func edgeModel(v [edgeLevelTerm]float64, p bandPixel) (m float64, grad [edgeLevelTerm]float64, terms []int) {
 	bend := p.s*p.s - 1.0/3
 	z := (p.d - v[0] - v[1]*p.s - v[2]*bend) / v[3]
 	dark, light := v[4]+v[6]*p.s, v[5]+v[7]*p.s
 	switch { // four in five pixels: the error function is 0 or 1 there to 3e-7
 	case z > flatBeyond:
-		return light, [edgeLevelTerm]float64{5: 1, 7: p.s}
+		return light, [edgeLevelTerm]float64{5: 1, 7: p.s}, lightTerms
 	case z < -flatBeyond:
-		return dark, [edgeLevelTerm]float64{4: 1, 6: p.s}
+		return dark, [edgeLevelTerm]float64{4: 1, 6: p.s}, darkTerms
 	}
 	up := 0.5 * math.Erfc(-z/math.Sqrt2)
 	bell := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) * (light - dark) / v[3]
-	return dark + (light-dark)*up, [edgeLevelTerm]float64{-bell, -bell * p.s, -bell * bend, -bell * z, 1 - up, up, (1 - up) * p.s, up * p.s}
+	return dark + (light-dark)*up, [edgeLevelTerm]float64{-bell, -bell * p.s, -bell * bend, -bell * z, 1 - up, up, (1 - up) * p.s, up * p.s}, allTerms
 }
 
 func normalEdge(px []bandPixel, skip [edgeParts]bool, v [edgeLevelTerm]float64, reach float64) (*mat.SymDense, [edgeLevelTerm]float64) {
@@ -261,16 +264,16 @@ func normalEdge(px []bandPixel, skip [edgeParts]bool, v [edgeLevelTerm]float64, 
 		if skip[part(p.s)] {
 			continue
 		}
-		m, grad := edgeModel(v, p)
+		m, grad, terms := edgeModel(v, p)
 		r := p.v - m
 		u := r / reach
 		if math.Abs(u) >= 1 {
 			continue
 		}
 		w := (1 - u*u) * (1 - u*u)
-		for i := range grad {
+		for n, i := range terms {
 			g[i] += w * grad[i] * r
-			for k := i; k < edgeLevelTerm; k++ {
+			for _, k := range terms[n:] {
 				a[i][k] += w * grad[i] * grad[k]
 			}
 		}
@@ -291,7 +294,7 @@ func (e edgeFit) badParts(px []bandPixel, skip *[edgeParts]bool) int {
 	var num, den [edgeParts]float64
 	v := [edgeLevelTerm]float64{e.o[0], e.o[1], e.o[2], e.blur, e.dark, e.light}
 	for _, p := range px {
-		m, grad := edgeModel(v, p)
+		m, grad, _ := edgeModel(v, p)
 		num[part(p.s)] += grad[0] * (p.v - m)
 		den[part(p.s)] += grad[0] * grad[0]
 	}

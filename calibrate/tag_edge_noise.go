@@ -33,7 +33,7 @@ func (r *edgeResiduals) noise(px []bandPixel, skip [edgeParts]bool, v [edgeLevel
 		if skip[part(p.s)] || !on && !counted {
 			continue
 		}
-		m, _ := edgeModel(v, p)
+		m, _, _ := edgeModel(v, p)
 		off := math.Abs(p.v - m)
 		if on {
 			r.on = append(r.on, off)

@@ -14,22 +14,22 @@ import "math"
 // step with an L2 penalty instead of its equation 33.
 type boostModel struct {
 	// Version is boostVersion; a file of another version is refused.
-	Version int `json:"version"`
+	Version int `cbor:"version"`
 	// Features are the names of the inputs in the order of x, in words.
-	Features []string `json:"features"`
+	Features []string `cbor:"features"`
 	// Classes are the names of the outputs in the order of probabilities.
-	Classes []string `json:"classes"`
+	Classes []string `cbor:"classes"`
 	// Base is each class's log share of the training weight.
-	Base []float64 `json:"base"`
+	Base []float64 `cbor:"base"`
 	// Temperature divides the margins; 1 leaves them, above 1 makes the model
 	// less sure (Guo et al. 2017, section 4.2). fitTemperature finds it.
-	Temperature float64 `json:"temperature"`
+	Temperature float64 `cbor:"temperature"`
 	// Flaw corrects the probability of being a flaw at all, which is one less that
 	// of the first class; the classes keep their proportions. The first feature, how a
 	// candidate was found, picks the correction. Empty: it is left.
-	Flaw []isotonic `json:"flaw"`
+	Flaw []isotonic `cbor:"flaw"`
 	// Rounds holds one tree per class for each round.
-	Rounds [][]boostTree `json:"rounds"`
+	Rounds [][]boostTree `cbor:"rounds"`
 
 	// loss is the weighted mean training log-loss of each member before the first
 	// and after each round; it is not stored.
@@ -39,17 +39,26 @@ type boostModel struct {
 // boostTree is a binary tree, its nodes in preorder: a split's left child is
 // the next node. All slices have one entry per node.
 type boostTree struct {
+	_ struct{} `cbor:",toarray"` // a tree has no name for each of its lists in the file
 	// Feature is the index of the feature a split looks at, boostLeaf at a leaf.
-	Feature []int `json:"f"`
+	Feature []int
 	// Cut sends x < Cut left; 0 at a leaf.
-	Cut []float32 `json:"c"`
+	Cut []float32
 	// Missing is 1 where a missing x (NaN) goes left, else 0.
-	Missing []int `json:"m"`
+	Missing []int
 	// Value is what the tree would add to the margin if it ended at the node.
 	// Leaves give the answer; inner nodes serve explain.
-	Value []float32 `json:"v"`
+	Value []float32
 
-	right []int // right child of a split, found by link
+	nodes []boostNode // the same by node, as link lays them out to be walked
+}
+
+// boostNode is what a walk reads of a node: side by side in memory, as a walk jumps.
+type boostNode struct {
+	cut         float32
+	feature     int32
+	right       int32 // child; the left one is the next node
+	missingLeft bool
 }
 
 // boostLeaf marks a node without a split; feature indices start at 0.
@@ -57,21 +66,22 @@ const boostLeaf = -1
 
 // next is the node that follows split i for inputs x.
 func (t *boostTree) next(i int, x []float64) int {
-	v := float32(x[t.Feature[i]])
-	left := v < t.Cut[i]
+	n := &t.nodes[i]
+	v := float32(x[n.feature])
+	left := v < n.cut
 	if v != v { // NaN
-		left = t.Missing[i] == 1
+		left = n.missingLeft
 	}
 	if left {
 		return i + 1
 	}
-	return t.right[i]
+	return int(n.right)
 }
 
 // leaf is the node at which x ends.
 func (t *boostTree) leaf(x []float64) int {
 	i := 0
-	for t.Feature[i] != boostLeaf {
+	for t.nodes[i].feature != boostLeaf {
 		i = t.next(i, x)
 	}
 	return i

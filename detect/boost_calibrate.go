@@ -75,8 +75,8 @@ func fitTemperature(prob [][]float64, y []int, weight []float64) (float64, error
 // isotonic is a rising function of a score in [0, 1], straight between knots
 // and level outside them.
 type isotonic struct {
-	Score []float64 `json:"score"` // rising
-	Value []float64 `json:"value"` // never falling
+	Score []float64 `cbor:"score"` // rising
+	Value []float64 `cbor:"value"` // never falling
 }
 
 // fitIsotonic finds the rising function of score closest to hit in least

@@ -5,6 +5,7 @@ import (
 	"math"
 	"testing"
 
+	"github.com/fxamacker/cbor/v2"
 	"github.com/stretchr/testify/require"
 
 	"hidechart/hide"
@@ -54,32 +55,53 @@ func TestLoadBoostRefusesDamage(t *testing.T) {
 }
 
 func TestLoadBoostRefusesContradictions(t *testing.T) {
-	head := `{"version":3,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":1,"rounds":`
-	leaf := `{"f":[-1],"c":[0],"m":[0],"v":[0.1]}`
+	type value = map[string]any
+	tree := func(feature []int, cut []float64, missing []int, leaf []float64) []any {
+		return []any{feature, cut, missing, leaf}
+	}
+	leaf := tree([]int{-1}, []float64{0}, []int{0}, []float64{0.1})
+	split := func(feature, missing int) []any {
+		return tree([]int{feature, -1, -1}, []float64{1, 0, 0}, []int{missing, 0, 0}, []float64{0, 1, 2})
+	}
+	good := func() value {
+		return value{"version": boostVersion, "features": []string{"f"}, "classes": []string{"a", "b"}, "base": []float64{0, 0},
+			"temperature": 1, "rounds": [][]any{{leaf, split(0, 1)}}}
+	}
+	with := func(key string, v any) value {
+		m := good()
+		m[key] = v
+		return m
+	}
+	second := func(tree []any) value { return with("rounds", [][]any{{leaf, tree}}) }
 	for name, c := range map[string]struct {
-		text string
+		file any
 		want error
 	}{
-		"good":           {head + `[[` + leaf + `,{"f":[0,-1,-1],"c":[1,0,0],"m":[1,0,0],"v":[0,1,2]}]]}`, nil},
-		"too few trees":  {head + `[[` + leaf + `]]}`, hide.Invalid},
-		"empty tree":     {head + `[[` + leaf + `,{"f":[],"c":[],"m":[],"v":[]}]]}`, hide.Invalid},
-		"unlike lists":   {head + `[[` + leaf + `,{"f":[-1],"c":[],"m":[0],"v":[0]}]]}`, hide.Invalid},
-		"no such input":  {head + `[[` + leaf + `,{"f":[1,-1,-1],"c":[1,0,0],"m":[1,0,0],"v":[0,1,2]}]]}`, hide.Invalid},
-		"missing child":  {head + `[[` + leaf + `,{"f":[0,-1],"c":[1,0],"m":[1,0],"v":[0,1]}]]}`, hide.Invalid},
-		"nodes too many": {head + `[[` + leaf + `,{"f":[-1,-1],"c":[1,0],"m":[1,0],"v":[0,1]}]]}`, hide.Invalid},
-		"huge value":     {head + `[[` + leaf + `,{"f":[-1],"c":[0],"m":[0],"v":[1e30]}]]}`, hide.Invalid},
-		"side":           {head + `[[` + leaf + `,{"f":[0,-1,-1],"c":[1,0,0],"m":[2,0,0],"v":[0,1,2]}]]}`, hide.Invalid},
-		"overflow":       {head + `[[` + leaf + `,{"f":[-1],"c":[1e99],"m":[0],"v":[0]}]]}`, hide.Unreadable},
-		"unknown key":    {`{"colour":1}`, hide.Unreadable},
-		"second value":   {head + `[]}{}`, hide.Unreadable},
-		"null":           {`null`, hide.Invalid},
-		"version":        {`{"version":1,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":1,"rounds":[]}`, hide.Invalid},
-		"cold":           {`{"version":3,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":0,"rounds":[]}`, hide.Invalid},
-		"base":           {`{"version":3,"features":["f"],"classes":["a","b"],"base":[0],"temperature":1,"rounds":[]}`, hide.Invalid},
+		"good":           {good(), nil},
+		"too few trees":  {with("rounds", [][]any{{leaf}}), hide.Invalid},
+		"empty tree":     {second(tree(nil, nil, nil, nil)), hide.Invalid},
+		"unlike lists":   {second(tree([]int{-1}, nil, []int{0}, []float64{0})), hide.Invalid},
+		"no such input":  {second(split(1, 1)), hide.Invalid},
+		"missing child":  {second(tree([]int{0, -1}, []float64{1, 0}, []int{1, 0}, []float64{0, 1})), hide.Invalid},
+		"nodes too many": {second(tree([]int{-1, -1}, []float64{1, 0}, []int{1, 0}, []float64{0, 1})), hide.Invalid},
+		"huge value":     {second(tree([]int{-1}, []float64{0}, []int{0}, []float64{1e30})), hide.Invalid},
+		"no number":      {second(tree([]int{0, -1, -1}, []float64{math.NaN(), 0, 0}, []int{0, 0, 0}, []float64{0, 1, 2})), hide.Invalid},
+		"side":           {second(split(0, 2)), hide.Invalid},
+		"a list less":    {second(leaf[:3]), hide.Unreadable},
+		"overflow":       {second(tree([]int{-1}, []float64{1e99}, []int{0}, []float64{0})), hide.Unreadable},
+		"unknown key":    {with("colour", 1), hide.Unreadable},
+		"null":           {nil, hide.Invalid},
+		"version":        {with("version", 1), hide.Invalid},
+		"cold":           {with("temperature", 0), hide.Invalid},
+		"base":           {with("base", []float64{0}), hide.Invalid},
 	} {
-		_, err := loadBoost([]byte(c.text))
+		data, err := cbor.Marshal(c.file)
+		require.NoError(t, err)
+		_, err = loadBoost(data)
 		if c.want == nil {
 			require.NoError(t, err, name)
+			_, err = loadBoost(append(data, 0))
+			require.ErrorIs(t, err, hide.Unreadable, "something follows")
 			continue
 		}
 		require.ErrorIs(t, err, c.want, name)
@@ -95,7 +117,6 @@ func FuzzLoadBoost(f *testing.F) {
 	require.NoError(f, err)
 	f.Add(data)
 	f.Add(plain)
-	f.Add([]byte(`{"version":3,"features":["f"],"classes":["a","b"],"base":[0,0],"temperature":1,"rounds":[[{"f":[0,-1,-1],"c":[1,0,0],"m":[1,0,0],"v":[0,1,2]},{"f":[-1],"c":[0],"m":[0],"v":[0.1]}]]}`))
 	f.Fuzz(func(t *testing.T, data []byte) {
 		m, err := loadBoost(data)
 		if err != nil {

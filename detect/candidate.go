@@ -35,7 +35,6 @@ func (s *surface) candidates(p Params) ([]candidate, error) {
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
 	group.Go(func() (err error) { marks, err = s.spots(p); return err })
-	group.Go(func() error { _, _ = sortingModel(); return nil }) // read by now when it is asked for, which tells of a fault
 	for k, find := range []func(Params) ([]candidate, error){s.patchCandidates, s.looseCandidates, s.thinCandidates} {
 		group.Go(func() (err error) { areas[k], err = find(p); return err })
 	}

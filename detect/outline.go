@@ -93,21 +93,28 @@ func (f *Found) shares(l hide.Light, fine Photos, p OutlineParams) (share, error
 	data, n := im.Uint16s(), im.Channels()
 	near, look := f.nearness(p), newLookup(g, f.grid)
 	rows(g.Height, func(y int) {
-		inside := step{at: -1} // the same over several pixels
-		for x := range g.Width {
-			i := y*g.Width + x
+		row, pixels := s.v[y*g.Width:(y+1)*g.Width], data[y*g.Width*n:(y+1)*g.Width*n]
+		var end int
+		for x := 0; x < g.Width; x = end {
 			at := look.at(x, y)
+			for end = x + 1; end < g.Width && look.column[end] == look.column[x]; {
+				end++
+			}
 			switch near[at] {
 			case outsideBand:
-				s.v[i] = -1
-			case insideBand: // only asked for holes, which are far darker or lighter than a level's step
-				if inside.at != at {
-					inside = lv.step(at, 0, 0)
+				for i := x; i < end; i++ {
+					row[i] = -1
 				}
-				s.v[i] = inside.share(data[i*n : i*n+n])
+			case insideBand: // only asked for holes, which are far darker or lighter than a level's step
+				inside := lv.step(at, 0, 0)
+				for i := x; i < end; i++ {
+					row[i] = inside.share(pixels[i*n : i*n+n])
+				}
 			default:
-				between := lv.step(look.above[y]*look.width+look.left[x], look.fromLeft[x], look.fromAbove[y])
-				s.v[i] = between.share(data[i*n : i*n+n])
+				for i := x; i < end; i++ {
+					between := lv.step(look.above[y]*look.width+look.left[i], look.fromLeft[i], look.fromAbove[y])
+					row[i] = between.share(pixels[i*n : i*n+n])
+				}
 			}
 		}
 	})
@@ -197,14 +204,22 @@ const trusted = 0.05
 
 func levelPair(log, model field, onLeather, onTable meanWindow) (leather, table field, err error) {
 	in, bare := onLeather.in, onTable.in
+	light, err := pix.Exp(log.v)
+	if err != nil {
+		return leather, table, err
+	}
+	tableLight, err := pix.Exp(model.v)
+	if err != nil {
+		return leather, table, err
+	}
 	linear, flat := newField(log.w, log.h), newField(log.w, log.h)
 	rows(log.h, func(y int) {
 		for i := y * log.w; i < (y+1)*log.w; i++ {
 			if in[i] {
-				linear.v[i] = float32(math.Exp(float64(log.v[i])) - logFloor)
+				linear.v[i] = light[i] - logFloor
 			}
 			if bare[i] { // the table's light over its model: levels out what the model knows
-				flat.v[i] = float32(math.Exp(float64(log.v[i] - model.v[i])))
+				flat.v[i] = light[i] / tableLight[i]
 			}
 		}
 	})
@@ -234,7 +249,7 @@ func levelPair(log, model field, onLeather, onTable meanWindow) (leather, table 
 		for i := y * log.w; i < (y+1)*log.w; i++ {
 			w := math.Min(1, float64(onTable.share.v[i])/trusted)
 			r := w*float64(ratio.v[i]) + (1 - w)
-			table.v[i] = float32(r*math.Exp(float64(model.v[i])) - logFloor)
+			table.v[i] = float32(r*float64(tableLight[i])) - logFloor
 		}
 	})
 	return leather, table, nil
@@ -259,14 +274,13 @@ func (f *Found) contrast(lv levels, p OutlineParams) float64 {
 
 // step is the line from the table's colour to the leather's at a place.
 type step struct {
-	at     int        // coarse pixel
 	d, mid [3]float32 // per channel: leather less table, and half-way
 	square float32    // of its length
 }
 
 // step interpolates the levels from coarse pixel i on.
 func (lv levels) step(i int, fx, fy float32) step {
-	s := step{at: i}
+	s := step{}
 	for c := range lv.leather {
 		a, b := lv.leather[c].v[i], lv.table[c].v[i]
 		if fx != 0 || fy != 0 {

@@ -3,6 +3,7 @@ package detect
 import (
 	"context"
 	"math"
+	"slices"
 
 	"hidechart/hide"
 	"hidechart/plane"
@@ -238,16 +239,15 @@ func Sort(found []Candidate, leather hide.MM2, profile *Profile, p Params) ([]hi
 		return nil, err
 	}
 	model.addCompany(found, leather)
-	var listed []sorted
-	for _, c := range found {
-		d := c.sorted(model)
+	listed := make([]sorted, len(found))
+	rows(len(found), func(i int) {
+		d := &listed[i]
+		*d = found[i].sorted(model)
 		if profile != nil {
 			d.Probability = rounded(profile.probability(d.Probability, d.Evidence))
 		}
-		if d.Probability >= p.Report {
-			listed = append(listed, d)
-		}
-	}
+	})
+	listed = slices.DeleteFunc(listed, func(d sorted) bool { return d.Probability < p.Report })
 	if err := inCompany(listed); err != nil {
 		return nil, err
 	}

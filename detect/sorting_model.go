@@ -18,13 +18,19 @@ var sortingFile []byte
 // An area is found at several strengths, one within the other, so what is near it is mostly
 // itself.
 type sorter struct {
-	Alone   *boostModel `json:"alone"`
-	Company *boostModel `json:"company"`
+	Alone   *boostModel `cbor:"alone"`
+	Company *boostModel `cbor:"company"`
 }
 
 // sortingModel reads the model that ships with the program once. It is written
 // by `make train` from rendered scenes.
 var sortingModel = sync.OnceValues(func() (sorter, error) { return loadSorter(sortingFile) })
+
+// ReadSorting has the sorting model read on a core that is free, so that it is there when the
+// first candidate is sorted.
+func ReadSorting() {
+	go func() { _, _ = sortingModel() }() // whoever sorts is told of a fault
+}
 
 // probabilities of the classes for a candidate, corrected.
 func (s sorter) probabilities(x []float64) []float64 {
@@ -49,7 +55,7 @@ func isArea(x []float64) bool {
 	return f != lineForm && f != spotForm
 }
 
-// encode is the sorter as gzipped JSON, the same bytes for the same models.
+// encode is the sorter as gzipped CBOR, the same bytes for the same models.
 func (s sorter) encode() ([]byte, error) { return zipped(s) }
 
 // loadSorter reads what encode wrote. Unreadable if it is no such file, Invalid if it contradicts

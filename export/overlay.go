@@ -5,7 +5,6 @@ import (
 	"image"
 	"image/color"
 	"image/draw"
-	"image/png"
 	"io"
 	"math"
 
@@ -28,9 +27,16 @@ func Overlay(w io.Writer, chart hide.Chart, photo *pix.Image, grid pix.Grid) err
 	if err != nil {
 		return err
 	}
-	// a photograph barely shrinks further with more effort, which takes seconds
-	e := png.Encoder{CompressionLevel: png.BestSpeed}
-	if err := e.Encode(w, im); err != nil {
+	return writePNG(w, im)
+}
+
+// writePNG with little effort: a photograph barely shrinks further with more.
+func writePNG(w io.Writer, im *image.RGBA) error {
+	data, err := pix.EncodePNG(im)
+	if err != nil {
+		return err
+	}
+	if _, err := w.Write(data); err != nil {
 		return hide.Wrapf(hide.Internal, err, "overlay")
 	}
 	return nil

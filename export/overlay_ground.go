@@ -92,7 +92,7 @@ func (p *overlayPlan) tone(dst *image.RGBA, photo *pix.Image, at image.Rectangle
 	}
 	mean, gain := leatherTone(data, at, cover)
 	clip := at.Intersect(image.Rect(int(p.mapAt.x0), int(p.mapAt.y0), int(p.mapAt.x1), int(p.mapAt.y1))).Intersect(dst.Bounds())
-	for y := clip.Min.Y; y < clip.Max.Y; y++ {
+	pix.Rows(clip.Min.Y, clip.Max.Y, func(y int) {
 		for x := clip.Min.X; x < clip.Max.X; x++ {
 			i := 3 * ((y-at.Min.Y)*at.Dx() + x - at.Min.X)
 			grey := luma(data[i:])
@@ -105,7 +105,7 @@ func (p *overlayPlan) tone(dst *image.RGBA, photo *pix.Image, at image.Rectangle
 				dst.Pix[o+c] = uint8(min(max(v, 0), 255))
 			}
 		}
-	}
+	})
 }
 
 // luma weighs BGR as ITU-R BT.709 does.

@@ -3,7 +3,6 @@ package export
 import (
 	"fmt"
 	"image"
-	"image/png"
 	"io"
 	"math"
 
@@ -40,11 +39,7 @@ func WriteSwatchOverlay(w io.Writer, s Swatch, photo *pix.Image) error {
 		writeSwatchNumber(b, l, c, at, capital)
 	}
 	drawSwatchRule(b, l, k/float64(s.Frame.MMPerPX), capital)
-	e := png.Encoder{CompressionLevel: png.BestSpeed}
-	if err := e.Encode(w, b.im); err != nil {
-		return hide.Wrapf(hide.Internal, err, "swatch overlay")
-	}
-	return nil
+	return writePNG(w, b.im)
 }
 
 // swatchGround is the photograph, shrunk.

@@ -9,16 +9,15 @@ import (
 
 // opening is a photograph being decoded while another one is worked on: decoding
 // uses one core, and what is done with a photograph before the next one is needed
-// leaves a core free at times.
+// leaves a core free at times. A photograph is opened once.
 type opening struct {
-	at   int // of the photograph in inputs
 	done chan struct{}
 	lin  *pix.Image
 	err  error
 	bad  any // what a panic told: it goes on where the photograph is wanted
 }
 
-// openAhead says that each photograph is to be opened while the one before it is
+// openAhead says that photographs are to be opened while those before them are
 // worked on. Tiles are not: all of a light's are held at once as it is.
 func (r *rectifier) openAhead() {
 	if slices.ContainsFunc(r.in.images, func(f hide.ImageFact) bool { return f.Tile > 0 }) {
@@ -37,37 +36,60 @@ func (r *rectifier) openAhead() {
 	}
 }
 
+// farAhead photographs at most are decoded before they are wanted, in the order in which
+// they will be: enough to fill the time that the camera is solved in, on one core.
+const farAhead = 2
+
 // openFile decodes the i-th photograph of the capture and makes it linear. The
 // caller closes it.
 func (r *rectifier) openFile(i int) (*pix.Image, error) {
-	var lin *pix.Image
-	var err error
-	if o := r.ahead; o != nil && o.at == i {
-		<-o.done
-		if r.ahead = nil; o.bad != nil {
-			panic(o.bad)
-		}
-		lin, err = o.lin, o.err
-	} else {
-		lin, err = r.decode(i)
-	}
-	if k := slices.Index(r.order, i) + 1; err == nil && r.ahead == nil && k > 0 && k < len(r.order) {
-		o := &opening{at: r.order[k], done: make(chan struct{})}
-		r.ahead = o
-		go func() {
-			defer close(o.done)
-			defer func() { o.bad = recover() }()
-			o.lin, o.err = r.decode(o.at)
-		}()
+	r.startAfter(i, 1)
+	lin, err := r.opened(i)
+	if err == nil {
+		r.startAfter(i, farAhead)
 	}
 	return lin, err
 }
 
-// leaveAhead waits for a photograph that is being opened and closes it.
-func (r *rectifier) leaveAhead() {
-	if r.ahead != nil {
-		<-r.ahead.done
-		r.ahead.lin.Close() // nil if it could not be opened
-		r.ahead = nil
+// startAfter starts opening the n photographs that are wanted after the i-th.
+func (r *rectifier) startAfter(i, n int) {
+	k := slices.Index(r.order, i) + 1
+	if k == 0 {
+		return
 	}
+	for _, at := range r.order[k:min(k+n, len(r.order))] {
+		if r.ahead[at] != nil {
+			continue
+		}
+		o := &opening{done: make(chan struct{})}
+		r.ahead[at] = o
+		go func() {
+			defer close(o.done)
+			defer func() { o.bad = recover() }()
+			o.lin, o.err = r.decode(at)
+		}()
+	}
+}
+
+// opened is the i-th photograph, opened ahead or now.
+func (r *rectifier) opened(i int) (*pix.Image, error) {
+	o := r.ahead[i]
+	if o == nil {
+		return r.decode(i)
+	}
+	<-o.done
+	delete(r.ahead, i)
+	if o.bad != nil {
+		panic(o.bad)
+	}
+	return o.lin, o.err
+}
+
+// leaveAhead waits for the photographs that are being opened and closes them.
+func (r *rectifier) leaveAhead() {
+	for _, o := range r.ahead {
+		<-o.done
+		o.lin.Close() // nil if it could not be opened
+	}
+	clear(r.ahead)
 }

@@ -32,7 +32,7 @@ func (m *measured) layFrame() error {
 		m.addFlags(hide.Flag{Code: "head_uncertain",
 			Text: fmt.Sprintf("backbone and head end are %.0f %% sure: check the mark on the picture, or state backbone_mm in capture.yaml", 100*f.Sure)})
 	}
-	m.frame, m.zones = f, f.Zones()
+	m.frame = f
 	return nil
 }
 

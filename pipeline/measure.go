@@ -54,6 +54,7 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 			m.Close()
 		}
 	}()
+	detect.ReadSorting()
 	step("tags")
 	r, m, err := begin(in, p, true)
 	if err != nil {
@@ -158,6 +159,7 @@ func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.P
 	var flags []hide.Flag
 	var group errgroup.Group
 	group.Go(func() error { // on one core, beside the search
+		m.zones = m.frame.Zones()
 		flags = m.doubts(fine)
 		return nil
 	})

@@ -10,9 +10,9 @@ import (
 
 // Bytes a capture needs at its peak, for deciding whether two fit at once.
 const (
-	// top, back and one more in linear light (6 each) with the next being decoded (3)
-	// and made linear (6), per pixel of one photograph
-	bytesPerPhotoPixel = 27
+	// top, back and one more in linear light (6 each) with the next two being decoded (3
+	// each) and made linear (6 each), per pixel of one photograph
+	bytesPerPhotoPixel = 36
 	// per pixel of the whole table's raster: 6 for each light on the hide's part of
 	// it, and the detectors' fields; 1.6 to 1.8 GB measured on a 24 megapixel capture
 	// of four lights, 3.2 by this estimate: a larger hide fills more of its table

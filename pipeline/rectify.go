@@ -26,8 +26,8 @@ type rectifier struct {
 	flags  []hide.Flag
 	held   map[hide.Light]*pix.Image
 	views  map[hide.Light]calibrate.View
-	order  []int    // in which photographs are opened ahead; nil: none is
-	ahead  *opening // nil: none under way
+	order  []int            // in which photographs are opened ahead; nil: none is
+	ahead  map[int]*opening // by their place in inputs
 
 	// where top is there in several photographs
 	mosaic    calibrate.Mosaic
@@ -38,7 +38,7 @@ type rectifier struct {
 }
 
 func newRectifier(in inputs, p Params, height hide.MM) *rectifier {
-	return &rectifier{in: in, params: p, height: height, held: map[hide.Light]*pix.Image{}, views: map[hide.Light]calibrate.View{},
+	return &rectifier{in: in, params: p, height: height, held: map[hide.Light]*pix.Image{}, views: map[hide.Light]calibrate.View{}, ahead: map[int]*opening{},
 		tileViews: map[int]calibrate.View{}, balance: map[hide.Light]*calibrate.Balance{}}
 }
 

@@ -28,3 +28,13 @@ func bands(rows int, work func(from, to int)) {
 	close(next)
 	wg.Wait()
 }
+
+// Rows calls work for every row from one to before another, on all cores; it must only
+// write its own row's results.
+func Rows(from, to int, work func(y int)) {
+	bands(to-from, func(a, b int) {
+		for y := from + a; y < from+b; y++ {
+			work(y)
+		}
+	})
+}
