@@ -11,12 +11,16 @@ typedef struct { int id, hamming; double margin; double p[4][2]; } found_tag;
 
 // One call that sets everything up and frees everything, so that Go keeps no C
 // memory. Returns how many tags were found, of which at most room are copied.
+//
+// One thread: the library's pool of workers starts on tasks that are still being
+// listed when the machine is busy, and then reads a list that has moved
+// (workerpool.c of 3.3.0: workerpool_add_task takes no lock).
 static int detect_36h11(uint8_t *pixels, int width, int height, int stride,
-                        int threads, int bits, found_tag *out, int room) {
+                        int bits, found_tag *out, int room) {
 	apriltag_family_t *f = tag36h11_create();
 	apriltag_detector_t *d = apriltag_detector_create();
 	apriltag_detector_add_family_bits(d, f, bits);
-	d->nthreads = threads;
+	d->nthreads = 1;
 	d->quad_decimate = 1;
 	d->refine_edges = 1;
 	image_u8_t im = {.width = width, .height = height, .stride = stride, .buf = pixels};
@@ -43,7 +47,6 @@ import "C"
 
 import (
 	"cmp"
-	"runtime"
 	"slices"
 	"unsafe"
 
@@ -80,7 +83,7 @@ func detectTags(grey *pix.Image) ([]rawTag, error) {
 	}
 	found := make([]C.found_tag, mostTags)
 	n := C.detect_36h11((*C.uint8_t)(unsafe.Pointer(&grey.Bytes()[0])), C.int(grey.Width()), C.int(grey.Height()), C.int(grey.Width()),
-		C.int(min(runtime.GOMAXPROCS(0), 8)), correctedBits, &found[0], mostTags)
+		correctedBits, &found[0], mostTags)
 	tags := make([]rawTag, 0, n)
 	for _, f := range found[:min(int(n), mostTags)] {
 		t := rawTag{id: int(f.id), margin: float64(f.margin)}
@@ -89,7 +92,6 @@ func detectTags(grey *pix.Image) ([]rawTag, error) {
 		}
 		tags = append(tags, t)
 	}
-	// the library's threads finish in any order
 	slices.SortFunc(tags, func(a, b rawTag) int {
 		return cmp.Or(cmp.Compare(a.id, b.id), cmp.Compare(a.corners[0][0], b.corners[0][0]), cmp.Compare(a.corners[0][1], b.corners[0][1]))
 	})
