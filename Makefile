@@ -110,6 +110,14 @@ accuracy: build
 faint: build install-test
 	@scripts/faint.sh
 
+# How many are found of the flaws that stand out: docs/accuracy.md. After accuracy and
+# faint, whose charts it reads; ten minutes.
+.PHONY: standout
+standout: build install-test
+	@scripts/standout.py .cache/accuracy/charts .cache/accuracy/captures/s*/
+	@scripts/standout.py .cache/faint/charts/whole .cache/faint/whole/*/
+	@scripts/standout.py .cache/faint/charts/half .cache/faint/half/*/
+
 # The tables of docs/accuracy.md, "Score map".
 .PHONY: swatches
 swatches: build install-test
