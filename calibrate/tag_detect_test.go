@@ -5,8 +5,6 @@ import (
 	"sync"
 	"testing"
 
-	"github.com/stretchr/testify/assert"
-
 	"hidechart/pix"
 )
 
@@ -24,9 +22,9 @@ func TestDetectTagsOnABusyMachine(t *testing.T) {
 				b[i] = uint8(40 + 160*((x/12+y/12)%2) + r.IntN(30)) // a chequerboard: many quadrilaterals
 			}
 			for range 500 {
-				found, err := detectTags(im)
-				assert.NoError(t, err)
-				assert.Empty(t, found)
+				if found, err := detectTags(im); err != nil || len(found) > 0 {
+					t.Errorf("found %d tags, %v", len(found), err)
+				}
 			}
 		})
 	}
