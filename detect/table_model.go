@@ -4,6 +4,7 @@ import (
 	"math"
 	"sync"
 
+	"golang.org/x/sync/errgroup"
 	"gonum.org/v1/gonum/floats"
 	"gonum.org/v1/gonum/mat"
 
@@ -62,13 +63,16 @@ const fitSamples = 20000
 // polynomials fits ln(light) over the pixels where bare is true, per channel,
 // by least squares with two rounds that leave out what lies beyond 3 spreads.
 func polynomials(log []field, bare []bool) (tableModel, error) {
-	m := tableModel{}
-	for _, f := range log {
-		fit, err := polynomial(f, bare)
-		if err != nil {
-			return m, err
-		}
-		m.log = append(m.log, fit)
+	m := tableModel{log: make([]field, len(log))}
+	var group errgroup.Group
+	for k, f := range log {
+		group.Go(func() (err error) {
+			m.log[k], err = polynomial(f, bare)
+			return err
+		})
+	}
+	if err := group.Wait(); err != nil {
+		return m, err
 	}
 	m.spread = residualSpread(log, m.log, bare)
 	return m, nil

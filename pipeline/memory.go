@@ -14,7 +14,7 @@ const (
 	// each) and made linear (6 each), per pixel of one photograph
 	bytesPerPhotoPixel = 36
 	// per pixel of the whole table's raster: 6 for each light on the hide's part of
-	// it, and the detectors' fields; 1.6 to 1.8 GB measured on a 24 megapixel capture
+	// it, and the detectors' fields; 1.6 to 1.9 GB measured on a 24 megapixel capture
 	// of four lights, 3.2 by this estimate: a larger hide fills more of its table
 	bytesPerRasterPixel = 72
 	// program, libraries, exports
