@@ -29,9 +29,9 @@ scenes it got through.
 
 What the errors are made of:
 - **White tables**: the edge lies 0.1 to 0.6 mm too far out, for the leather's rim shades the table beside it ([adr 0020](adr/0020-shade-of-the-rim-in-u.md)). Thick leather on a
-  white table is worst, a side most of all, whose edge is long for its area: seed 17 (pull-up brown, side) was 0.33 % out, 0.30 of it edge, and not for its four tags. Since then
+  white table is worst, a side most of all, whose edge is long for its area: a side of pull-up brown was once 0.33 % out, 0.30 of it edge, and not for its four tags. Since then
   that shade is in the budget, not taken off. A table darker than the leather has none.
-- **Four tags without a lens file** do not fix the lens: seed 34 (1500 px) was 0.79 % out, 0.72 of it camera, with u 0.41 %. The ± says so; one hide measured both ways has u 0.29 % with four tags and
+- **Four tags without a lens file** do not fix the lens: a hide of 1500 px was once 0.79 % out, 0.72 of it camera, with u 0.41 % (both scenes of earlier renderers: their seeds draw others now). The ± says so; one hide measured both ways has u 0.29 % with four tags and
   0.06 % with sixteen (TestFourTagsAreLessSureThanSixteen).
 - **The rig's own lengths** (tags.scale_u) are 0.06 % of the area where a rig states 0.03 %, and in wide sharp photographs most of u.
 - Mended earlier: levels of leather and table read within the blur of coarse photographs, and half-covered pixels rendered as if they lay in a shadow.
