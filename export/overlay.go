@@ -37,7 +37,7 @@ func writePNG(w io.Writer, im *image.RGBA) error {
 		return err
 	}
 	if _, err := w.Write(data); err != nil {
-		return hide.Wrapf(hide.Internal, err, "overlay")
+		return hide.Wrapf(hide.Internal, err, "write PNG")
 	}
 	return nil
 }

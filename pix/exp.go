@@ -12,7 +12,7 @@ func Exp(in []float32) ([]float32, error) {
 	if len(in) == 0 {
 		return nil, nil
 	}
-	im := New(len(in), 1, F32, 1)
+	im := unset(len(in), 1, F32, 1)
 	defer im.Close()
 	copy(im.Float32s(), in)
 	if err := gocv.Exp(im.mat, &im.mat); err != nil {

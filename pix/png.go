@@ -18,14 +18,12 @@ func EncodePNG(im *image.RGBA) ([]byte, error) {
 	if w < 1 || h < 1 || im.Stride != 4*w {
 		return nil, hide.Faultf(hide.Invalid, "png: want a whole picture that is not empty")
 	}
-	rgba, err := gocv.NewMatFromBytes(h, w, gocv.MatTypeCV8UC4, im.Pix[:4*w*h])
-	if err != nil {
-		return nil, hide.Wrapf(hide.Internal, err, "png")
-	}
+	rgba := unset(w, h, U8, 4) // a copy: OpenCV must not hold memory of Go's
 	defer rgba.Close()
+	copy(rgba.Bytes(), im.Pix)
 	bgr := blank()
 	defer bgr.Close()
-	if err := gocv.CvtColor(rgba, &bgr.mat, gocv.ColorRGBAToBGR); err != nil {
+	if err := gocv.CvtColor(rgba.mat, &bgr.mat, gocv.ColorRGBAToBGR); err != nil {
 		return nil, hide.Wrapf(hide.Internal, err, "png")
 	}
 	// without a level OpenCV takes the first, and one filter, each pixel less the one before
