@@ -132,29 +132,6 @@ func (f *Found) markUnseen(seen hide.Ring) {
 	}
 }
 
-// filled is true on the pixels whose centre lies in the ring (even-odd).
-func filled(r hide.Ring, g pix.Grid) []bool {
-	out := make([]bool, g.Width*g.Height)
-	for y := range g.Height {
-		at := g.ToTable(pix.Point{Y: hide.PX(y)}).Y
-		var xs []float64
-		for i, a := range r {
-			b := r[(i+1)%len(r)]
-			if (a.Y > at) != (b.Y > at) {
-				x := a.X + (at-a.Y)/(b.Y-a.Y)*(b.X-a.X)
-				xs = append(xs, float64(g.ToRaster(hide.Point{X: x, Y: at}).X))
-			}
-		}
-		slices.Sort(xs)
-		for k := 0; k+1 < len(xs); k += 2 {
-			for x := max(0, int(math.Ceil(xs[k]))); x < g.Width && float64(x) < xs[k+1]; x++ {
-				out[y*g.Width+x] = true
-			}
-		}
-	}
-	return out
-}
-
 // border is true on the strip along the table's edges that is first taken as
 // bare.
 func (f *Found) border(p OutlineParams) []bool {

@@ -192,10 +192,10 @@ func pixelsIn(r hide.Ring, g pix.Grid) []int {
 	left := int(math.Round(float64((box.Left - g.Left) / g.MMPerPX)))
 	top := int(math.Round(float64((g.Top - box.Top) / g.MMPerPX)))
 	var out []int
-	for i, in := range filled(r, box) {
-		if in {
-			out = append(out, (top+i/box.Width)*g.Width+left+i%box.Width)
+	eachRun(r, box, func(y, from, to int) {
+		for x := from; x < to; x++ {
+			out = append(out, (top+y)*g.Width+left+x)
 		}
-	}
+	})
 	return out
 }

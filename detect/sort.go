@@ -13,7 +13,7 @@ import (
 type Input struct {
 	Photos  Photos // the lights on the fine grid; empty is not used
 	Outline hide.Polygon
-	Frame   plane.HideFrame
+	Frame   func() (plane.HideFrame, error) // called once, when the places of what is found are told
 }
 
 // Candidate is a place that stands out of the leather, not yet sorted.
@@ -45,7 +45,9 @@ func Candidates(ctx context.Context, in Input, p Params) ([]Candidate, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.placeAll(found, in)
+	if err := s.placeAll(found, in); err != nil {
+		return nil, err
+	}
 	near := neighboursOf(found)
 	out := make([]Candidate, len(found))
 	for i, c := range found {
@@ -55,26 +57,31 @@ func Candidates(ctx context.Context, in Input, p Params) ([]Candidate, error) {
 }
 
 // placeAll adds the features of place and of neighbours.
-func (s *surface) placeAll(found []candidate, in Input) {
+func (s *surface) placeAll(found []candidate, in Input) error {
+	frame, err := in.Frame()
+	if err != nil {
+		return err
+	}
 	grain := s.grainOf()
 	edge := plane.NewEdgeIndex(in.Outline.Outer)
 	for i := range found {
 		c := &found[i]
 		mid := c.middle()
 		c.reach = c.furthest(mid)
-		u, v := in.Frame.UV(mid)
+		u, v := frame.UV(mid)
 		set(c.x, fGrain, grain)
 		set(c.x, fAlong, u)
 		set(c.x, fOut, math.Abs(v))
 		set(c.x, fEdgeDistance, float64(edge.Distance(mid)))
 		if c.form == lineForm {
-			a := c.direction() - in.Frame.Along()
+			a := c.direction() - frame.Along()
 			set(c.x, fAcrossBackbone, math.Abs(math.Sin(a)))
 		}
 	}
 	rows(len(found), func(i int) { neighbours(found, i) })
 	s.linesOn(found)
 	amongAll(found, in.Outline.Area())
+	return nil
 }
 
 // linesOn adds to each area the share of it that lies on lines: a ripple is more

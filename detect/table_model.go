@@ -63,23 +63,22 @@ const fitSamples = 20000
 // polynomials fits ln(light) over the pixels where bare is true, per channel,
 // by least squares with two rounds that leave out what lies beyond 3 spreads.
 func polynomials(log []field, bare []bool) (tableModel, error) {
-	m := tableModel{log: make([]field, len(log))}
+	m, at := tableModel{log: make([]field, len(log))}, thinned(bare)
 	var group errgroup.Group
 	for k, f := range log {
 		group.Go(func() (err error) {
-			m.log[k], err = polynomial(f, bare)
+			m.log[k], err = polynomial(f, at)
 			return err
 		})
 	}
 	if err := group.Wait(); err != nil {
 		return m, err
 	}
-	m.spread = residualSpread(log, m.log, bare)
+	m.spread = residualSpread(log, m.log, at)
 	return m, nil
 }
 
-func polynomial(f field, bare []bool) (field, error) {
-	picked := thinned(bare)
+func polynomial(f field, picked []int) (field, error) {
 	terms := (polynomialOrder + 1) * (polynomialOrder + 2) / 2
 	if len(picked) < 10*terms {
 		return field{}, hide.Faultf(hide.NotMeasurable, "too little bare table in view to know its colour: spread the hide clear of the edges")
@@ -195,9 +194,8 @@ func basis(row []float64, x, y, w, h int) {
 // picture does not make every JPEG trace a hide.
 const spreadFloor = 0.015
 
-func residualSpread(log, model []field, bare []bool) []float64 {
+func residualSpread(log, model []field, at []int) []float64 {
 	out := make([]float64, len(log))
-	at := thinned(bare)
 	for c := range log {
 		res := make([]float64, 0, len(at))
 		for _, i := range at {
@@ -228,7 +226,7 @@ func fromEmpty(empty, log []field, bare []bool) (tableModel, error) {
 		}
 		m.log = append(m.log, matched)
 	}
-	m.spread = residualSpread(log, m.log, bare)
+	m.spread = residualSpread(log, m.log, at)
 	return m, nil
 }
 

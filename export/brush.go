@@ -5,8 +5,10 @@ import (
 	"image/color"
 	"image/draw"
 	"math"
+	"runtime"
 
 	"golang.org/x/image/vector"
+	"golang.org/x/sync/errgroup"
 )
 
 // spot is a place in a picture: pixels, x right, y down.
@@ -60,25 +62,24 @@ func sheer(c color.RGBA, share float64) color.RGBA {
 // brush paints antialiased shapes on a picture.
 type brush struct{ im *image.RGBA }
 
-// rasterise lays closed rings (non-zero winding) into a rasteriser over the part of the
-// picture they touch.
-func (b brush) rasterise(rings [][]spot) (*vector.Rasterizer, image.Rectangle) {
+// touched is the part of the picture that closed rings touch.
+func (b brush) touched(rings [][]spot) image.Rectangle {
 	f := noFrame()
 	for _, r := range rings {
-		for _, p := range r {
-			f = f.with(p)
-		}
+		of := around(r)
+		f = f.with(spot{of.x0, of.y0}).with(spot{of.x1, of.y1})
 	}
 	if math.IsInf(f.x0, 1) {
-		return nil, image.Rectangle{}
+		return image.Rectangle{}
 	}
 	limit := b.im.Bounds()
 	clip := func(v float64, most int) int { return int(min(max(v, -1), float64(most)+1)) }
-	part := image.Rect(clip(math.Floor(f.x0), limit.Max.X), clip(math.Floor(f.y0), limit.Max.Y),
+	return image.Rect(clip(math.Floor(f.x0), limit.Max.X), clip(math.Floor(f.y0), limit.Max.Y),
 		clip(math.Ceil(f.x1)+1, limit.Max.X), clip(math.Ceil(f.y1)+1, limit.Max.Y)).Intersect(limit)
-	if part.Empty() {
-		return nil, part
-	}
+}
+
+// rasterised lays closed rings (non-zero winding) into a rasteriser over a part of the picture.
+func rasterised(rings [][]spot, part image.Rectangle) *vector.Rasterizer {
 	r := vector.NewRasterizer(part.Dx(), part.Dy())
 	for _, ring := range rings {
 		for i, p := range ring {
@@ -91,21 +92,42 @@ func (b brush) rasterise(rings [][]spot) (*vector.Rasterizer, image.Rectangle) {
 		}
 		r.ClosePath()
 	}
-	return r, part
+	return r
 }
 
+// bandRows is the height of the bands that a shape is filled in, on all cores: a band's
+// sums stay in the cache.
+const bandRows = 128
+
 func (b brush) fill(c color.RGBA, rings ...[]spot) {
-	if r, part := b.rasterise(rings); r != nil {
-		r.Draw(b.im, part, image.NewUniform(c), image.Point{})
+	part := b.touched(rings)
+	var group errgroup.Group
+	group.SetLimit(runtime.GOMAXPROCS(0))
+	for y := part.Min.Y; y < part.Max.Y; y += bandRows {
+		band := image.Rect(part.Min.X, y, part.Max.X, min(y+bandRows, part.Max.Y))
+		group.Go(func() error {
+			var in [][]spot
+			for _, r := range rings {
+				if f := around(r); f.y0 < float64(band.Max.Y) && f.y1 > float64(band.Min.Y) {
+					in = append(in, r)
+				}
+			}
+			if len(in) > 0 {
+				rasterised(in, band).Draw(b.im, band, image.NewUniform(c), image.Point{})
+			}
+			return nil
+		})
 	}
+	_ = group.Wait() // none of them fails
 }
 
 // mask is the rings' cover, 0 to 255, over part of the picture.
 func (b brush) mask(rings [][]spot) (*image.Alpha, image.Rectangle) {
-	r, part := b.rasterise(rings)
-	if r == nil {
+	part := b.touched(rings)
+	if part.Empty() {
 		return nil, part
 	}
+	r := rasterised(rings, part)
 	m := image.NewAlpha(image.Rect(0, 0, part.Dx(), part.Dy()))
 	r.DrawOp = draw.Src
 	r.Draw(m, m.Bounds(), image.Opaque, image.Point{})

@@ -38,7 +38,7 @@ func (r *rectifier) openAhead() {
 
 // farAhead photographs at most are decoded before they are wanted, in the order in which
 // they will be: enough to fill the time that the camera is solved in, on one core.
-const farAhead = 2
+const farAhead = 3
 
 // openFile decodes the i-th photograph of the capture and makes it linear. The
 // caller closes it.

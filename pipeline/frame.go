@@ -9,11 +9,11 @@ import (
 
 // layFrame finds the backbone from the outline, or takes the one stated in
 // capture.yaml.
-func (m *measured) layFrame() error {
+func (m *measured) layFrame() (plane.HideFrame, error) {
 	note := m.in.capture.Note
 	f, err := plane.FindFrame(m.outline.Polygon)
 	if err != nil {
-		return err
+		return f, err
 	}
 	if note.Side != nil && *note.Side != f.Side && note.Backbone == nil {
 		m.addFlags(hide.Flag{Code: "side_contradicted",
@@ -25,7 +25,7 @@ func (m *measured) layFrame() error {
 			side = *note.Side
 		}
 		if f, err = plane.FrameFrom(*note.Backbone, side, m.outline.Polygon); err != nil {
-			return hide.Wrapf(kindOf(err, hide.Invalid), err, noteName)
+			return f, hide.Wrapf(kindOf(err, hide.Invalid), err, noteName)
 		}
 	}
 	if f.Sure < plane.SureEnough {
@@ -33,7 +33,7 @@ func (m *measured) layFrame() error {
 			Text: fmt.Sprintf("backbone and head end are %.0f %% sure: check the mark on the picture, or state backbone_mm in capture.yaml", 100*f.Sure)})
 	}
 	m.frame = f
-	return nil
+	return f, nil
 }
 
 func halfWord(side bool) string {

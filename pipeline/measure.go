@@ -2,8 +2,8 @@ package pipeline
 
 import (
 	"context"
-	"errors"
 	"slices"
+	"sync"
 
 	"golang.org/x/sync/errgroup"
 
@@ -144,27 +144,29 @@ func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (*
 	return found, err
 }
 
-// chart places the edge, lays the hide's frame and finds the defects.
+// chart places the edge, and finds the defects while the hide's frame is laid.
 func (m *measured) chart(ctx context.Context, found *detect.Found, fine detect.Photos, step func(string)) error {
 	step("edge")
 	err := m.edge(ctx, found, fine)
 	if err != nil {
 		return err
 	}
-	step("frame")
-	if err := m.layFrame(); err != nil {
-		return err
-	}
 	step("defects")
 	var flags []hide.Flag
 	var group errgroup.Group
-	group.Go(func() error { // on one core, beside the search
-		m.zones = m.frame.Zones()
-		flags = m.doubts(fine)
-		return nil
+	frame := sync.OnceValues(m.layFrame)
+	group.Go(func() error { // on one core, beside the search, which wants the frame at its end
+		f, err := frame()
+		if err == nil {
+			m.zones = f.Zones()
+			flags = m.doubts(fine)
+		}
+		return err
 	})
-	m.candidates, err = detect.Candidates(ctx, detect.Input{Photos: fine, Outline: m.outline.Polygon, Frame: m.frame}, m.params.Detect)
-	err = errors.Join(err, group.Wait())
+	m.candidates, err = detect.Candidates(ctx, detect.Input{Photos: fine, Outline: m.outline.Polygon, Frame: frame}, m.params.Detect)
+	if laid := group.Wait(); err == nil {
+		err = laid
+	}
 	m.addFlags(flags...)
 	return err
 }
