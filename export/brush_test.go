@@ -60,3 +60,19 @@ func TestHoleStaysOpen(t *testing.T) {
 	b.fill(black, outer, []spot{inner[3], inner[2], inner[1], inner[0]})
 	assert.InDelta(t, 160*160-40*40, b.inkArea(), 1)
 }
+
+// A shape filled in bands is what it is filled whole, but for the rounding of sums that then run
+// over all rows.
+func TestFillInBands(t *testing.T) {
+	rings := [][]spot{disc(spot{330, 500}, 300), {{-20, -40}, {700, 130}, {90, 1100}}, {{5, 127}, {650, 127}, {650, 129}, {5, 129}}}
+	bands, whole := blankBrush(640, 1000), blankBrush(640, 1000)
+	bands.fill(black, rings...)
+	part := whole.touched(rings)
+	rasterised(rings, part).Draw(whole.im, part, image.Black, image.Point{})
+	assert.Less(t, bands.inkArea(), 639*999.0, "some is left blank")
+	var most float64
+	for i, v := range whole.im.Pix {
+		most = max(most, math.Abs(float64(v)-float64(bands.im.Pix[i])))
+	}
+	assert.LessOrEqual(t, most, 1.0)
+}

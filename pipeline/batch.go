@@ -215,7 +215,7 @@ func (b *batch) chartOne(ctx context.Context, i int) (c hide.Chart, err error) {
 	if odd := in.capture.Odd; len(odd) > 0 {
 		log.Warn("pictures not named after a light are left out", "files", odd)
 	}
-	m, err := measure(ctx, in, b.opts.Params, func(stage string) {
+	m, err := measure(ctx, in, b.opts.Params, true, func(stage string) {
 		log.Debug("stage", "name", stage)
 		b.opts.Progress.Step(in.capture.ID, stage)
 	})

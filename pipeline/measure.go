@@ -46,9 +46,9 @@ func (m *measured) Close() {
 	m.flat.Close()
 }
 
-// measure runs the stages over one capture. step is told what comes next.
-// Errors: of the stages, or the context's.
-func measure(ctx context.Context, in inputs, p Params, step func(string)) (m measured, err error) {
+// measure runs the stages over one capture. pictures: those beside the chart will be wanted.
+// step is told what comes next. Errors: of the stages, or the context's.
+func measure(ctx context.Context, in inputs, p Params, pictures bool, step func(string)) (m measured, err error) {
 	defer func() {
 		if err != nil {
 			m.Close()
@@ -70,6 +70,9 @@ func measure(ctx context.Context, in inputs, p Params, step func(string)) (m mea
 	var photo export.Photo
 	var lights lightPictures
 	group.Go(func() (err error) { // on one core, beside the search, which uses all
+		if !pictures {
+			return nil
+		}
 		if photo, err = picture(fine, m.flat, in.rig.Height); err != nil {
 			return err
 		}

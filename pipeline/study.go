@@ -25,7 +25,7 @@ func StudyCapture(ctx context.Context, job Job, p Params) (Study, error) {
 	if err != nil {
 		return Study{}, err
 	}
-	m, err := measure(ctx, in, p, func(string) {})
+	m, err := measure(ctx, in, p, false, func(string) {})
 	if err != nil {
 		return Study{}, err
 	}

@@ -34,7 +34,7 @@ func charted(t *testing.T, dir string) (hide.Chart, calibrate.Mosaic, hide.MM) {
 	require.NoError(t, err)
 	in, err := readInputs(c, "", DefaultParams())
 	require.NoError(t, err)
-	m, err := measure(t.Context(), in, DefaultParams(), func(string) {})
+	m, err := measure(t.Context(), in, DefaultParams(), false, func(string) {})
 	require.NoError(t, err)
 	defer m.Close()
 	require.NoError(t, m.sortDefects())
