@@ -28,4 +28,5 @@ func amongAll(found []candidate, leather hide.MM2) {
 		set(c.x, fStronger, float64(len(all)-weaker)/squareMetres)
 		set(c.x, fAgainstUsual, math.Log(own/all[len(all)/2]))
 	}
+	alikeAll(found, leather)
 }

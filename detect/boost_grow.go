@@ -16,11 +16,13 @@ type boostGrower struct {
 
 	start []int // where each feature's bins start in a histogram
 	use   []bool
-	rows  []int32 // the rows, those of a node side by side
+	rows  []int32 // those that the tree is grown from, those of a node side by side
 	spare []int32
 	near  []derivSum // derivatives in the order of a node's rows
 	free  [][]derivSum
 	tree  boostTree
+	split []boostSplit // by node; gain 0 at a leaf
+	right []int        // by node: where the right side is; the left one follows the node
 	score []float64
 }
 
@@ -28,7 +30,7 @@ func newBoostGrower(bins *boostBins, p boostParams) *boostGrower {
 	n := bins.rows
 	w := &boostGrower{
 		p: p, bins: bins, gradient: make([]float64, n), hessian: make([]float64, n),
-		start: make([]int, len(bins.cuts)+1), rows: make([]int32, n), spare: make([]int32, n), near: make([]derivSum, n),
+		start: make([]int, len(bins.cuts)+1), spare: make([]int32, n), near: make([]derivSum, n),
 	}
 	for f := range bins.cuts {
 		w.start[f+1] = w.start[f] + bins.count(f)
@@ -36,19 +38,43 @@ func newBoostGrower(bins *boostBins, p boostParams) *boostGrower {
 	return w
 }
 
-// grow makes a tree from gradient and hessian, asking only features in use,
-// and adds its answers to the rows' scores.
-func (w *boostGrower) grow(use []bool, score []float64) boostTree {
-	w.use, w.score, w.tree = use, score, boostTree{}
+// grow makes a tree from gradient and hessian of the rows that are taken, asking only
+// features in use, and adds its answers to the scores of all rows.
+func (w *boostGrower) grow(rows drawnRows, use []bool, score []float64) boostTree {
+	w.use, w.score, w.tree, w.split, w.right = use, score, boostTree{}, nil, nil
+	w.rows = append(w.rows[:0], rows.taken...)
 	var all derivSum
-	for i := range w.rows {
-		w.rows[i] = int32(i)
+	for _, i := range w.rows {
 		all.g += w.gradient[i]
 		all.h += w.hessian[i]
 	}
 	hist := w.histogram(0, len(w.rows))
 	w.node(0, len(w.rows), all, hist, 0)
+	for _, i := range rows.left {
+		w.score[i] += float64(w.tree.Value[w.leaf(i)])
+	}
 	return w.tree
+}
+
+// leaf is where a row that the tree was not grown from ends.
+func (w *boostGrower) leaf(i int32) int {
+	at := 0
+	for w.tree.Feature[at] != boostLeaf {
+		if s := w.split[at]; w.goesLeft(s, w.bins.bin[s.feature][i]) {
+			at++
+		} else {
+			at = w.right[at]
+		}
+	}
+	return at
+}
+
+// goesLeft is where a split sends a bin of its feature.
+func (w *boostGrower) goesLeft(s boostSplit, bin uint8) bool {
+	if int(bin) == w.bins.count(s.feature)-1 {
+		return s.missingLeft
+	}
+	return int(bin) <= s.bin
 }
 
 // node adds the node of rows[from:to] and all below it to the tree. It gives
@@ -60,6 +86,7 @@ func (w *boostGrower) node(from, to int, sum derivSum, hist []derivSum, depth in
 	t.Cut = append(t.Cut, 0)
 	t.Missing = append(t.Missing, 0)
 	t.Value = append(t.Value, w.value(sum))
+	w.split, w.right = append(w.split, boostSplit{}), append(w.right, 0)
 	var best boostSplit
 	if hist != nil {
 		best = w.bestSplit(hist, sum)
@@ -71,7 +98,7 @@ func (w *boostGrower) node(from, to int, sum derivSum, hist []derivSum, depth in
 		}
 		return
 	}
-	t.Feature[at] = best.feature
+	t.Feature[at], w.split[at] = best.feature, best
 	t.Cut[at] = math.MaxFloat32 // parts missing from known
 	if cuts := w.bins.cuts[best.feature]; best.bin < len(cuts) {
 		t.Cut[at] = cuts[best.bin]
@@ -82,6 +109,7 @@ func (w *boostGrower) node(from, to int, sum derivSum, hist []derivSum, depth in
 	mid := w.partition(from, to, best)
 	left, right := w.childHistograms(from, mid, to, hist, depth+1)
 	w.node(from, mid, best.left, left, depth+1)
+	w.right[at] = len(t.Feature)
 	w.node(mid, to, sum.minus(best.left), right, depth+1)
 }
 
@@ -108,11 +136,9 @@ func valueStepped(v float64) float32 { return float32(math.Round(v/boostValueSte
 // were, and gives the first place of the right side.
 func (w *boostGrower) partition(from, to int, s boostSplit) int {
 	column := w.bins.bin[s.feature]
-	last := uint8(w.bins.count(s.feature) - 1)
 	mid, other := from, 0
 	for _, i := range w.rows[from:to] {
-		b := column[i]
-		if (b == last && s.missingLeft) || (b != last && int(b) <= s.bin) {
+		if w.goesLeft(s, column[i]) {
 			w.rows[mid] = i
 			mid++
 		} else {

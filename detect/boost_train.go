@@ -131,14 +131,14 @@ func filledWith(v float64, n int) []float64 {
 // answers to the scores.
 func (t *boostTrainer) round(r int) []boostTree {
 	trees := make([]boostTree, len(t.prob))
-	taken := t.drawRows(r)
+	rows := t.drawRows(r)
 	var g errgroup.Group
 	g.SetLimit(runtime.GOMAXPROCS(0))
 	for k := range trees {
 		g.Go(func() error {
 			w := t.grower[k]
-			t.derivatives(k, taken, w.gradient, w.hessian)
-			trees[k] = w.grow(t.drawFeatures(r, k), t.score[k])
+			t.derivatives(k, rows.taken, w.gradient, w.hessian)
+			trees[k] = w.grow(rows, t.drawFeatures(r, k), t.score[k])
 			return nil
 		})
 	}
@@ -147,13 +147,10 @@ func (t *boostTrainer) round(r int) []boostTree {
 }
 
 // derivatives of the weighted log-loss by the score of class k: w(p−y) and
-// w·p(1−p) (Friedman 2001, section 4.6). Rows not taken weigh nothing.
-func (t *boostTrainer) derivatives(k int, taken []bool, gradient, hessian []float64) {
-	for i, p := range t.prob[k] {
-		w := t.weight[i]
-		if taken != nil && !taken[i] {
-			w = 0
-		}
+// w·p(1−p) (Friedman 2001, section 4.6), of the rows given.
+func (t *boostTrainer) derivatives(k int, rows []int32, gradient, hessian []float64) {
+	for _, i := range rows {
+		w, p := t.weight[i], t.prob[k][i]
 		d := p
 		if t.y[i] == k {
 			d--
@@ -162,17 +159,21 @@ func (t *boostTrainer) derivatives(k int, taken []bool, gradient, hessian []floa
 	}
 }
 
-// drawRows says which rows round r looks at; nil is all of them.
-func (t *boostTrainer) drawRows(r int) []bool {
-	if t.p.RowShare == 1 {
-		return nil
-	}
+// drawnRows are the rows that a round's trees are grown from and those that are left.
+type drawnRows struct{ taken, left []int32 }
+
+// drawRows draws those of round r; rows without weight teach nothing and are left.
+func (t *boostTrainer) drawRows(r int) drawnRows {
 	rng := rand.New(rand.NewPCG(t.p.Seed, uint64(r)<<32))
-	taken := make([]bool, t.bins.rows)
-	for i := range taken {
-		taken[i] = rng.Float64() < t.p.RowShare
+	var out drawnRows
+	for i, w := range t.weight {
+		if rng.Float64() < t.p.RowShare && w > 0 {
+			out.taken = append(out.taken, int32(i)) //nolint:gosec // checkedRows
+		} else {
+			out.left = append(out.left, int32(i)) //nolint:gosec // checkedRows
+		}
 	}
-	return taken
+	return out
 }
 
 // drawFeatures says which features the tree of class k in round r may ask.

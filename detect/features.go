@@ -56,6 +56,15 @@ const (
 	fOfForm
 	fStronger
 	fAgainstUsual
+	fOddTopTone
+	fOddTopStep
+	fOddRakeTone
+	fOddRakeStep
+	fOddRelief
+	fOddWidth
+	fAlike
+	fAlikeStronger
+	fAlikeDeeper
 	lookCount // what follows is of its company: context.go
 )
 
@@ -80,6 +89,10 @@ func lookWords() []string {
 		"how surely that of colour is", "share of its convex hull",
 		"share of its profile alike on both sides", "share of its profiles that the lights have in common",
 		"found so on the hide per m²", "of these as strong or stronger per m²", "strength against the usual of these",
+		"tone under top light against the usual of these", "step under top light against the usual",
+		"tone under raking light against the usual", "step under raking light against the usual",
+		"relief against the usual", "width against the usual", "alike in tone, relief and width per m²",
+		"of these alike as strong or stronger per m²", "of its tone as deep or deeper per m²",
 	}
 }
 

@@ -184,15 +184,22 @@ func TestLooseArea(t *testing.T) {
 	require.InDelta(t, 110, float64(plane.MinRectangle(hide.Shape{found[0].shape}).Centre.X), 12)
 }
 
-// A spot that lets more light through shows under back light.
-func TestThinSpot(t *testing.T) {
-	s := surfaceOf(t, leatherScene{0.05, map[hide.Light]func(x, y float64) float64{hide.Back: func(x, y float64) float64 {
-		return 0.5 * math.Exp(-math.Pow(math.Hypot(x-200, y-150)/6, 2)/2)
-	}}}.input(t))
-	found, err := s.thinSpots(DefaultParams())
-	require.NoError(t, err)
-	require.Len(t, found, 1)
-	require.True(t, plane.Contains(found[0].shape, at(200, 150)))
+// A spot that lets more light through shows under back light, once and where it is, however wide: the
+// tone of each falls off as a Gaussian of this deviation in mm.
+func TestThinSpotsOfEveryWidth(t *testing.T) {
+	for _, wide := range []float64{4, 9, 20} {
+		s := surfaceOf(t, leatherScene{0.05, map[hide.Light]func(x, y float64) float64{hide.Back: func(x, y float64) float64 {
+			return 0.3 * math.Exp(-math.Pow(math.Hypot(x-200, y-150)/wide, 2)/2)
+		}}}.input(t))
+		found, err := s.thinSpots(DefaultParams())
+		require.NoError(t, err)
+		require.NotEmpty(t, found, wide)
+		require.True(t, plane.Contains(found[0].shape, at(200, 150)), "the highest score first")
+		require.InEpsilon(t, 2.355*wide, float64(plane.MinRectangle(hide.Shape{found[0].shape}).Width), 0.35, "its full width at half its height")
+		for _, a := range found[1:] {
+			require.False(t, boxOf(hide.Shape{a.shape}).overlaps(boxOf(hide.Shape{found[0].shape})))
+		}
+	}
 }
 
 // The same candidates in the same order on one core and on two.

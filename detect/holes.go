@@ -15,6 +15,9 @@ type openHole struct {
 	pixels      []int // of the fine grid, those below half leather and a rim about them
 	probability float64
 	lights      []hide.Light
+	box         image.Rectangle
+	dip         *share // if set, its edge is where this crosses the level
+	level       float32
 }
 
 // A hole's core must come this near the table's level (share -1): a hole as
@@ -26,42 +29,91 @@ const coreShare = -0.4
 // through, against leather beside it; translucent spots stay below.
 const coreBack = -0.4
 
+// faintHole: where leather and table differ less than so under top light, the shade of a hole's rim
+// moves its edge there; light through the hole places it better.
+const faintHole = 0.3
+
 // holesOpen finds the places where top shows the table's colour inside the
 // hide. With back light, light must come through there as well; what back light
 // alone shows (table and leather alike under top) counts too. Without it, nothing is a hole
 // where glare brings the leather to the table's brightness.
 func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) []openHole {
-	lead := top
+	lead, light := top, hide.Top
 	if back != nil {
-		lead = *back
+		lead, light = *back, hide.Back
 	}
+	slope := lead.edgeSlope()
+	holes := f.smallHoles(g, &lead, light, slope, p)
+	labels, parts, err := f.partsUnder(0, &lead, g, p)
+	if err != nil {
+		return nil
+	}
+	defer labels.Close()
+	outside := f.outsideLabels(labels, g)
+	for _, part := range parts {
+		if outside[part.Label] || slices.ContainsFunc(holes, func(h openHole) bool { return part.Box.In(h.box) }) {
+			continue
+		}
+		if back == nil && (f.onGlare(part, g) || !lead.steepAs(slope, part.Box)) {
+			continue
+		}
+		if h, ok := judgeHole(labels.Int32s(), part, g, top, back, p); ok {
+			if back != nil && top.contrast < faintHole {
+				h.dip = back
+			}
+			holes = append(holes, h)
+		}
+	}
+	return holes
+}
+
+// Along a hole's border the light rises as steeply as along the hide's: from the table's to the leather's under
+// the one blur. A cloud fades, and chalk on a table that is darker than chalk rises further.
+const (
+	leastSteep = 0.75
+	mostSteep  = 1.25
+)
+
+// steepAs is true if the share rises about as steeply where it crosses half-way in the box.
+func (s *share) steepAs(slope float64, box image.Rectangle) bool {
+	here := median(s.slopesIn(box.Inset(-1), 1)) / slope
+	return here >= leastSteep && here <= mostSteep
+}
+
+// slopesIn are how steeply the share rises, per pixel, where it crosses half-way along the rows, of every
+// few rows.
+func (s *share) slopesIn(box image.Rectangle, every int) []float64 {
+	box = box.Intersect(image.Rect(1, 1, s.w-1, s.h-1))
+	var slopes []float64
+	for y := box.Min.Y; y < box.Max.Y; y += every {
+		for x := box.Min.X; x < box.Max.X; x++ {
+			i := y*s.w + x
+			if (s.v[i] < 0) != (s.v[i+1] < 0) {
+				slopes = append(slopes, math.Hypot(float64(s.v[i+1]-s.v[i]), float64(s.v[i+s.w]-s.v[i-s.w])/2))
+			}
+		}
+	}
+	return slopes
+}
+
+// edgeSlope is the median along all edges; NaN where there are none.
+func (s *share) edgeSlope() float64 { return median(s.slopesIn(image.Rect(0, 0, s.w, s.h), 3)) }
+
+// partsUnder are the parts of the hide, or of what is near it, whose share of leather is under the level.
+// The caller closes the labels.
+func (f *Found) partsUnder(level float32, s *share, g pix.Grid, p OutlineParams) (*pix.Image, []pix.Part, error) {
 	mask := pix.New(g.Width, g.Height, pix.U8, 1)
 	defer mask.Close()
 	b := mask.Bytes()
 	near, look := f.nearness(p), newLookup(g, f.grid)
 	rows(g.Height, func(y int) {
 		for x := range g.Width {
-			if i := y*g.Width + x; lead.v[i] < 0 && near[look.at(x, y)] != outsideBand {
+			if i := y*g.Width + x; s.v[i] < level && near[look.at(x, y)] != outsideBand {
 				b[i] = 255
 			}
 		}
 	})
-	labels, parts, err := pix.Parts(mask)
-	if err != nil {
-		return nil
-	}
-	defer labels.Close()
-	outside := f.outsideLabels(labels, g)
-	var holes []openHole
-	for _, part := range parts {
-		if outside[part.Label] || back == nil && f.onGlare(part, g) {
-			continue
-		}
-		if h, ok := judgeHole(labels.Int32s(), part, g, top, back, p); ok {
-			holes = append(holes, h)
-		}
-	}
-	return holes
+	return pix.Parts(mask)
 }
 
 // outsideLabels are the parts that reach out of the hide.
@@ -141,14 +193,23 @@ func (f *Found) attachHoles(out *Outline, curves [][]pix.Point, holes []openHole
 		if slices.ContainsFunc(out.Polygon.Holes, func(h hide.Ring) bool { return within(h, r[0]) }) {
 			continue
 		}
-		q := g.ToRaster(r[0])
-		k, ok := owner[clampedIndex(q, g)]
+		k, ok := ownerOf(r, owner, g)
 		if !ok || !within(out.Polygon.Outer, r[0]) {
 			continue
 		}
 		out.Polygon.Holes = append(out.Polygon.Holes, simplified(r, p.Simplify/2))
 		out.Holes = append(out.Holes, HoleSeen{holes[k].probability, holes[k].lights})
 	}
+}
+
+// ownerOf is the hole whose pixels any of the ring lies on.
+func ownerOf(r hide.Ring, owner map[int]int, g pix.Grid) (int, bool) {
+	for _, q := range r {
+		if k, ok := owner[clampedIndex(g.ToRaster(q), g)]; ok {
+			return k, true
+		}
+	}
+	return 0, false
 }
 
 // within is the even-odd rule.

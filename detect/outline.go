@@ -338,6 +338,9 @@ func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p O
 			}
 		}
 	})
+	for _, h := range holes {
+		h.carve(edge)
+	}
 	curves, err := pix.IsolinesIn(edge.v, edge.w)
 	if err != nil {
 		return out, err
@@ -359,22 +362,12 @@ func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p O
 // mean square, over nine blurred renders of known edge, and no more on those held
 // out (docs/coverage.md). A soft, faint or noisy edge rises slowly and gets a larger one.
 func edgeU(edge share, g pix.Grid) hide.MM {
-	var slopes []float64
-	for y := 1; y < g.Height-1; y += 3 {
-		for x := 1; x < g.Width-1; x++ {
-			i := y*g.Width + x
-			if (edge.v[i] < 0) != (edge.v[i+1] < 0) {
-				dx := float64(edge.v[i+1] - edge.v[i])
-				dy := float64(edge.v[i+g.Width]-edge.v[i-g.Width]) / 2
-				slopes = append(slopes, math.Hypot(dx, dy))
-			}
-		}
-	}
-	if len(slopes) == 0 {
+	slope := edge.edgeSlope()
+	if math.IsNaN(slope) {
 		return g.MMPerPX / 2
 	}
 	// share rises by 2 from table to leather; 1/slope px for a change of 1
-	return hide.MM(0.033*2/math.Max(median(slopes), 0.02)) * g.MMPerPX
+	return hide.MM(0.033*2/math.Max(slope, 0.02)) * g.MMPerPX
 }
 
 // simplified drops vertices that lie within tolerance of the chord that

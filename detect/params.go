@@ -41,7 +41,7 @@ func DefaultParams() Params {
 		LineSeed: 6, LineFollow: 3.5, LineLength: 14, LinesPerM2: 60, PatchesPerM2: 80,
 		SpotSeed: 8, SpotJoin: 6, ClusterGap: 35, ClusterSize: 4,
 		PatchEdge: 0.7, PatchMin: 250, PatchMax: 30000,
-		LooseScore: 2.3, LooseMin: 2500, ThinScore: 6, ThinMin: 40, Report: 0.3}
+		LooseScore: 2.3, LooseMin: 2500, ThinScore: 4, ThinMin: 40, Report: 0.3}
 }
 
 // Validate lists every setting out of range.

@@ -1,0 +1,88 @@
+package detect
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"hidechart/hide"
+)
+
+// blurredDisc is how much of a disc a Gaussian blur leaves at a place: the sum over the disc's points, a
+// tenth of a millimetre apart.
+func blurredDisc(x0, y0, r, sigma float64) func(x, y float64) float64 {
+	const step = 0.2
+	return func(x, y float64) float64 {
+		if math.Hypot(x-x0, y-y0) > r+5*sigma {
+			return 0
+		}
+		var sum float64
+		for u := -r + step/2; u < r; u += step {
+			for v := -r + step/2; v < r; v += step {
+				if u*u+v*v <= r*r {
+					a, b := x-x0-u, y-y0-v
+					sum += math.Exp(-(a*a + b*b) / (2 * sigma * sigma))
+				}
+			}
+		}
+		return sum * step * step / (2 * math.Pi * sigma * sigma)
+	}
+}
+
+// withHole opens so much of the leather at each place.
+func (s tableScene) withHole(open func(x, y float64) float64) tableScene {
+	leather := s.inside
+	s.inside = func(x, y float64) float64 {
+		share := 0.5 * (1 + math.Erf(leather(x, y)/(s.blur*math.Sqrt2))) * (1 - open(x, y))
+		return s.blur * math.Sqrt2 * math.Erfinv(2*min(max(share, 1e-9), 1-1e-9)-1)
+	}
+	return s
+}
+
+// Round holes from 3 mm on are found, each with its area, though the blur is so wide that the smallest is
+// not half as deep as the table.
+func TestSmallHolesUnderBlur(t *testing.T) {
+	for name, s := range map[string]tableScene{"dark on light": darkOnLight(), "light on dark": lightOnDark()} {
+		for _, r := range []float64{1.5, 2, 3, 4} {
+			t.Run(name, func(t *testing.T) {
+				s.blur = 1.3
+				o, err := s.withHole(blurredDisc(400, 300, r, s.blur)).outline(t, hide.Top)
+				require.NoError(t, err)
+				require.Len(t, o.Holes, 1, "radius %g", r)
+				require.GreaterOrEqual(t, o.Holes[0].Probability, 0.5)
+				require.InEpsilon(t, math.Pi*r*r, -float64(o.Polygon.Holes[0].SignedArea()), 0.15)
+			})
+		}
+	}
+}
+
+// Marks three tenths to six tenths as far from the leather as the table is are no holes, however small they are.
+func TestMarksUnderBlurAreNoHoles(t *testing.T) {
+	for _, depth := range []float64{0.3, 0.45, 0.6} {
+		for _, r := range []float64{2.5, 3, 4} {
+			s := lightOnDark()
+			s.blur = 1.3
+			mark := blurredDisc(400, 300, r, s.blur)
+			o, err := s.withHole(func(x, y float64) float64 { return depth * mark(x, y) }).outline(t, hide.Top)
+			require.NoError(t, err)
+			require.Empty(t, o.Holes, "%g of the step, radius %g", depth, r)
+		}
+	}
+}
+
+// What a leather shows by the dozen is its own, and a hole among it is not told from it.
+func TestPocksAreNoHoles(t *testing.T) {
+	s := lightOnDark()
+	s.blur = 1.3
+	o, err := s.withHole(func(x, y float64) float64 {
+		near := func(v float64) float64 { return 20 * math.Round(v/20) }
+		u, v := near(x), near(y)
+		if math.Hypot(u-440, v-360) > 90 {
+			return 0
+		}
+		return blurredDisc(u, v, 1.6, s.blur)(x, y)
+	}).outline(t, hide.Top)
+	require.NoError(t, err)
+	require.Empty(t, o.Holes)
+}
