@@ -2,14 +2,14 @@ package detect
 
 import (
 	"errors"
+	"math"
 	"runtime"
+	"slices"
 
 	"golang.org/x/sync/errgroup"
 
-	"math"
-	"slices"
-
 	"hidechart/hide"
+	"hidechart/pix"
 	"hidechart/plane"
 )
 
@@ -276,14 +276,16 @@ func (s *surface) spotCandidates(all []spot, lines []candidate, p Params) ([]can
 }
 
 // area of the leather in square metres.
-func (s *surface) area() float64 {
+func (s *surface) area() float64 { return squareMetres(s.in, s.grid) }
+
+func squareMetres(in []bool, g pix.Grid) float64 {
 	n := 0
-	for _, in := range s.in {
-		if in {
+	for _, leather := range in {
+		if leather {
 			n++
 		}
 	}
-	return float64(n) * float64(s.grid.MMPerPX*s.grid.MMPerPX) / 1e6
+	return float64(n) * float64(g.MMPerPX*g.MMPerPX) / 1e6
 }
 
 func (s *surface) spotCandidate(m []spot) (candidate, error) {

@@ -70,7 +70,7 @@ func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64
 
 // usualDepth is what so many dips reach that they are the leather's own; 0 if there are few.
 func (f *Found) usualDepth(dips []dip) float64 {
-	own := int(max(mostAlike, mostAlikeM2*f.squareMetres()))
+	own := int(max(mostAlike, mostAlikeM2*squareMetres(f.leather, f.grid)))
 	if len(dips) <= own {
 		return 0
 	}
@@ -94,16 +94,6 @@ func (d dip) open(g pix.Grid, s *share, light hide.Light) openHole {
 		}
 	}
 	return h
-}
-
-func (f *Found) squareMetres() float64 {
-	n := 0
-	for _, leather := range f.leather {
-		if leather {
-			n++
-		}
-	}
-	return float64(n) * float64(f.grid.MMPerPX*f.grid.MMPerPX) / 1e6
 }
 
 // dips measures the parts under dipShare that may be small holes.
