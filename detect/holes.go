@@ -6,6 +6,8 @@ import (
 	"math"
 	"slices"
 
+	"golang.org/x/sync/errgroup"
+
 	"hidechart/hide"
 	"hidechart/pix"
 )
@@ -37,21 +39,27 @@ const faintHole = 0.3
 // hide. With back light, light must come through there as well; what back light
 // alone shows (table and leather alike under top) counts too. Without it, nothing is a hole
 // where glare brings the leather to the table's brightness.
-func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) []openHole {
+func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) ([]openHole, error) {
 	lead, light := top, hide.Top
 	if back != nil {
 		lead, light = *back, hide.Back
 	}
 	slope := lead.edgeSlope()
-	holes := f.smallHoles(g, &lead, light, slope, p)
-	labels, parts, err := f.partsUnder(0, &lead, g, p)
-	if err != nil {
-		return nil
+	var holes []openHole
+	var labels *pix.Image
+	var parts []pix.Part
+	var group errgroup.Group
+	group.Go(func() (err error) { holes, err = f.smallHoles(g, &lead, light, slope, p); return err })
+	group.Go(func() (err error) { labels, parts, err = f.partsUnder(0, &lead, g, p); return err })
+	err := group.Wait()
+	if labels != nil {
+		defer labels.Close()
 	}
-	defer labels.Close()
-	outside := f.outsideLabels(labels, g)
+	if err != nil {
+		return nil, err
+	}
 	for _, part := range parts {
-		if outside[part.Label] || slices.ContainsFunc(holes, func(h openHole) bool { return part.Box.In(h.box) }) {
+		if slices.ContainsFunc(holes, func(h openHole) bool { return part.Box.In(h.box) }) {
 			continue
 		}
 		if back == nil && (f.onGlare(part, g) || !lead.steepAs(slope, part.Box)) {
@@ -64,7 +72,7 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) [
 			holes = append(holes, h)
 		}
 	}
-	return holes
+	return holes, nil
 }
 
 // Along a hole's border the light rises as steeply as along the hide's: from the table's to the leather's under
@@ -99,8 +107,8 @@ func (s *share) slopesIn(box image.Rectangle, every int) []float64 {
 // edgeSlope is the median along all edges; NaN where there are none.
 func (s *share) edgeSlope() float64 { return median(s.slopesIn(image.Rect(0, 0, s.w, s.h), 3)) }
 
-// partsUnder are the parts of the hide, or of what is near it, whose share of leather is under the level.
-// The caller closes the labels.
+// partsUnder are the parts of the hide whose share of leather is under the level and that do not reach out
+// of it. The caller closes the labels.
 func (f *Found) partsUnder(level float32, s *share, g pix.Grid, p OutlineParams) (*pix.Image, []pix.Part, error) {
 	mask := pix.New(g.Width, g.Height, pix.U8, 1)
 	defer mask.Close()
@@ -113,7 +121,12 @@ func (f *Found) partsUnder(level float32, s *share, g pix.Grid, p OutlineParams)
 			}
 		}
 	})
-	return pix.Parts(mask)
+	labels, parts, err := pix.Parts(mask)
+	if err != nil {
+		return nil, nil, err
+	}
+	outside := f.outsideLabels(labels, g)
+	return labels, slices.DeleteFunc(parts, func(part pix.Part) bool { return outside[part.Label] }), nil
 }
 
 // outsideLabels are the parts that reach out of the hide.

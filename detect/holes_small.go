@@ -46,10 +46,10 @@ func (d dip) ofDisc(sigma float64) float64 {
 }
 
 // smallHoles finds them under one light: back, if there is one.
-func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64, p OutlineParams) []openHole {
+func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64, p OutlineParams) ([]openHole, error) {
 	pixel := float64(g.MMPerPX * g.MMPerPX)
 	sigma := blurOf(slope)
-	dips := f.dips(g, s, light, sigma, p)
+	dips, err := f.dips(g, s, light, sigma, p)
 	usual := f.usualDepth(dips)
 	var out []openHole
 	for _, d := range dips {
@@ -65,7 +65,7 @@ func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64
 			out = append(out, d.open(g, s, light))
 		}
 	}
-	return out
+	return out, err
 }
 
 // usualDepth is what so many dips reach that they are the leather's own; 0 if there are few.
@@ -97,25 +97,24 @@ func (d dip) open(g pix.Grid, s *share, light hide.Light) openHole {
 }
 
 // dips measures the parts under dipShare that may be small holes.
-func (f *Found) dips(g pix.Grid, s *share, light hide.Light, sigma float64, p OutlineParams) []dip {
+func (f *Found) dips(g pix.Grid, s *share, light hide.Light, sigma float64, p OutlineParams) ([]dip, error) {
 	labels, parts, err := f.partsUnder(dipShare, s, g, p)
 	if err != nil {
-		return nil
+		return nil, err
 	}
-	defer labels.Close()
-	outside := f.outsideLabels(labels, g)
+	labels.Close()
 	reach := int(math.Ceil(2*sigma)) + 1
 	most := int(2 * mostSmall / hide.MM2(g.MMPerPX*g.MMPerPX))
 	var out []dip
 	for _, part := range parts {
-		if part.Pixels > most || outside[part.Label] || light == hide.Top && f.onGlare(part, g) {
+		if part.Pixels > most || light == hide.Top && f.onGlare(part, g) {
 			continue
 		}
 		if d, ok := s.dipAt(part.Box.Inset(-reach)); ok {
 			out = append(out, d)
 		}
 	}
-	return out
+	return out, nil
 }
 
 // dipAt measures what a box holds against the leather in a frame of two pixels about it.

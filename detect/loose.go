@@ -195,9 +195,7 @@ const leastRippleSpread = 0.1
 // areasAbove traces the parts where v is positive and at least min large; score
 // is the highest value within, plus base.
 func areasAbove(v field, g pix.Grid, least hide.MM2, base float64) ([]area, error) {
-	im := v.image()
-	defer im.Close()
-	curves, err := pix.Isolines(im)
+	curves, err := pix.IsolinesIn(v.v, v.w)
 	if err != nil {
 		return nil, err
 	}
@@ -226,20 +224,22 @@ func halfHeight(v field, ring hide.Ring, g pix.Grid, level float32) (hide.Ring, 
 	if level <= 0 {
 		return ring, nil
 	}
-	cut := newField(v.w, v.h)
+	box := g.Around(ring, g.MMPerPX)
+	left, top := cornerOf(box, g)
+	cut := newField(box.Width, box.Height)
 	for i := range cut.v {
 		cut.v[i] = -1
 	}
-	for _, i := range pixelsIn(ring, g) {
-		cut.v[i] = v.v[i] - level
-	}
-	im := cut.image()
-	defer im.Close()
-	curves, err := pix.Isolines(im)
+	eachRun(ring, box, func(y, from, to int) {
+		for x := from; x < to; x++ {
+			cut.v[y*cut.w+x] = v.v[(top+y)*v.w+left+x] - level
+		}
+	})
+	curves, err := pix.IsolinesIn(cut.v, cut.w)
 	if err != nil {
 		return nil, err
 	}
-	if inner := largestRing(curves, g); len(inner) > 3 {
+	if inner := largestRing(curves, box); len(inner) > 3 {
 		return inner, nil
 	}
 	return ring, nil

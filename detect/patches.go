@@ -189,8 +189,7 @@ func (s *surface) strongest(tone, hue []part, limit float64) []part {
 // pixelsIn lists the pixels whose centres lie in the ring, in raster order.
 func pixelsIn(r hide.Ring, g pix.Grid) []int {
 	box := g.Around(r, 0)
-	left := int(math.Round(float64((box.Left - g.Left) / g.MMPerPX)))
-	top := int(math.Round(float64((g.Top - box.Top) / g.MMPerPX)))
+	left, top := cornerOf(box, g)
 	var out []int
 	eachRun(r, box, func(y, from, to int) {
 		for x := from; x < to; x++ {
@@ -198,4 +197,9 @@ func pixelsIn(r hide.Ring, g pix.Grid) []int {
 		}
 	})
 	return out
+}
+
+// cornerOf is the pixel of g that a part of it begins with.
+func cornerOf(part, g pix.Grid) (left, top int) {
+	return int(math.Round(float64((part.Left - g.Left) / g.MMPerPX))), int(math.Round(float64((g.Top - part.Top) / g.MMPerPX)))
 }
