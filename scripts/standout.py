@@ -41,7 +41,8 @@ class Capture:
         self.sound = ~dilated(~hide, 6) & ~dilated((self.label > 0) & hide, 3)
         self.measures = []  # raster, whether its ratio counts and not its difference
         for light in LIGHTS:
-            image = cv2.imread(os.path.join(chart, f"light-{light}.jpg"))
+            picture = os.path.join(chart, f"light-{light}.jpg")
+            image = cv2.imread(picture) if os.path.exists(picture) else None
             if image is not None:
                 self.add(np.log(cv2.resize(image, (self.w, self.h), interpolation=cv2.INTER_AREA).astype(np.float32) + 2), hide.astype(np.float32))
 
