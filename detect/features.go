@@ -92,7 +92,7 @@ func lookWords() []string {
 		"tone under top light against the usual of these", "step under top light against the usual",
 		"tone under raking light against the usual", "step under raking light against the usual",
 		"relief against the usual", "width against the usual", "alike in tone, relief and width per m²",
-		"of these alike as strong or stronger per m²", "of its tone as deep or deeper per m²",
+		"as strong and alike in tone, relief and width per m²", "of its tone and as deep per m²",
 	}
 }
 
