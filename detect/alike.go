@@ -25,7 +25,8 @@ const (
 
 // alikeAll adds to spots and areas what the others on the hide that were found in the same way say of
 // them: a pore, a blot of the finish or a cell of an embossing has a hundred others of its tone,
-// relief and width beside it, and a flaw has few. The leather is its own reference here too. Lines
+// relief and width beside it, and a flaw has few. The leather is its own reference here too; looks are told by
+// robust z-scores (Rousseeuw & Hubert 2011, WIREs Data Mining 1(1), from memory). Lines
 // gained nothing from it (docs/adr/0035).
 func alikeAll(found []candidate, leather hide.MM2) {
 	of := map[form][]*candidate{}

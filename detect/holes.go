@@ -78,8 +78,8 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) (
 // Along a hole's border the light rises as steeply as along the hide's: from the table's to the leather's under
 // the one blur. A cloud fades, and chalk on a table that is darker than chalk rises further.
 const (
-	leastSteep = 0.75
-	mostSteep  = 1.25
+	leastSteep = 0.7
+	mostSteep  = 1.5
 )
 
 // steepAs is true if the share rises about as steeply where it crosses half-way in the box.

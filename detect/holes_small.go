@@ -13,7 +13,8 @@ import (
 // line encloses less than the hole, or is not there. But blur moves light and loses none: what is missing of
 // the leather's light, summed, is the hole's area, and a disc of that area is as deep in its middle, under
 // this blur, as can be told. A mark that is only darker or lighter than the leather beside it is too shallow
-// for its area.
+// for its area. Stars are measured so, by the light in an aperture less that of the sky in a ring about it
+// (aperture photometry; Howell 1989, PASP 101, 616, from memory).
 const (
 	dipShare           = 0.5 // of leather, on share's scale; where the search for small holes begins
 	mostSmall hide.MM2 = 60  // larger ones reach the table's level in any photograph of a hide
@@ -22,7 +23,7 @@ const (
 	leastDepth     = 0.3
 	leastDepthBack = 0.5  // thin spots let light through as well
 	leastOfDisc    = 0.85 // depth against a disc's; noise and an oblong form take some
-	mostOfDisc     = 1.25
+	mostOfDisc     = 1.5
 
 	// of dips nearly as deep, or deeper, more than so many on a hide or so many per square metre are
 	// the leather's own; holes are fewer
