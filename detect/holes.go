@@ -17,9 +17,8 @@ type openHole struct {
 	pixels      []int // of the fine grid, those below half leather and a rim about them
 	probability float64
 	lights      []hide.Light
-	box         image.Rectangle
-	dip         *share // if set, its edge is where this crosses the level
-	level       float32
+	box         image.Rectangle // of a small one
+	edge        []float32       // if set, by pixel: 0 where the edge lies, − in the hole
 }
 
 // A hole's core must come this near the table's level (share -1): a hole as
@@ -67,7 +66,7 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) (
 		}
 		if h, ok := judgeHole(labels.Int32s(), part, g, top, back, p); ok {
 			if back != nil && top.contrast < faintHole {
-				h.dip = back
+				h.placeBy(back, 0)
 			}
 			holes = append(holes, h)
 		}

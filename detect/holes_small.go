@@ -51,13 +51,15 @@ func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64
 	pixel := float64(g.MMPerPX * g.MMPerPX)
 	sigma := blurOf(slope)
 	dips, err := f.dips(g, s, light, sigma, p)
-	usual := f.usualDepth(dips)
+	if err != nil {
+		return nil, err
+	}
+	least, usual := leastDepth, f.usualDepth(dips)
+	if light == hide.Back { // no grain lets light through as a hole does
+		least, usual = leastDepthBack, 0
+	}
 	var out []openHole
 	for _, d := range dips {
-		least := leastDepth
-		if light == hide.Back { // it comes through nothing else so often
-			least, usual = leastDepthBack, 0
-		}
 		area, like := d.area*pixel, d.ofDisc(sigma)
 		if area < float64(p.MinHole) || area > float64(mostSmall) || like < leastOfDisc || like > mostOfDisc {
 			continue
@@ -66,7 +68,7 @@ func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64
 			out = append(out, d.open(g, s, light))
 		}
 	}
-	return out, err
+	return out, nil
 }
 
 // usualDepth is what so many dips reach that they are the leather's own; 0 if there are few.
@@ -85,7 +87,7 @@ func (f *Found) usualDepth(dips []dip) float64 {
 
 // open is the dip as a hole. A shallow one under top light alone may be a mark of the table's colour.
 func (d dip) open(g pix.Grid, s *share, light hide.Light) openHole {
-	h := openHole{box: d.at, lights: []hide.Light{hide.Top}, probability: ramp(d.depth, leastDepth, 0.95, 0.5, 0.9), dip: s, level: d.level}
+	h := openHole{box: d.at, lights: []hide.Light{hide.Top}, probability: ramp(d.depth, leastDepth, 0.95, 0.5, 0.9)}
 	if light == hide.Back {
 		h.lights, h.probability = []hide.Light{hide.Top, hide.Back}, ramp(d.depth, leastDepthBack, 0.95, 0.8, 0.99)
 	}
@@ -94,6 +96,7 @@ func (d dip) open(g pix.Grid, s *share, light hide.Light) openHole {
 			h.pixels = append(h.pixels, y*g.Width+x)
 		}
 	}
+	h.placeBy(s, d.level)
 	return h
 }
 
@@ -158,15 +161,20 @@ func blurOf(slope float64) float64 {
 	return 2 / (math.Max(slope, 0.02) * math.Sqrt(2*math.Pi))
 }
 
-// carve puts the edge of a hole where its own light has it.
-func (h openHole) carve(edge share) {
-	if h.dip == nil {
-		return
+// placeBy has the hole's edge lie where the share crosses the level.
+func (h *openHole) placeBy(s *share, level float32) {
+	h.edge = make([]float32, len(h.pixels))
+	for k, i := range h.pixels {
+		h.edge[k] = s.v[i] - level
 	}
-	for _, i := range h.pixels {
-		edge.v[i] = h.dip.v[i] - h.level
-		if edge.v[i] > 0 {
-			edge.v[i] = max(edge.v[i], leatherShare)
+}
+
+// carve puts the edge of the hole there, if a light of its own has it.
+func (h openHole) carve(edge share) {
+	for k, v := range h.edge {
+		if v > 0 {
+			v = max(v, leatherShare)
 		}
+		edge.v[h.pixels[k]] = v
 	}
 }

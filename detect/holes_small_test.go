@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hidechart/hide"
+	"hidechart/pix"
 )
 
 // blurredDisc is how much of a disc a Gaussian blur leaves at a place: the sum over the disc's points, a
@@ -85,4 +86,63 @@ func TestPocksAreNoHoles(t *testing.T) {
 	}).outline(t, hide.Top)
 	require.NoError(t, err)
 	require.Empty(t, o.Holes)
+}
+
+// Light that comes through a small hole finds it as well.
+func TestSmallHoleByBackLight(t *testing.T) {
+	s := darkOnLight()
+	s.blur = 1.3
+	o, err := s.withHole(blurredDisc(400, 300, 2, s.blur)).outline(t, hide.Top, hide.Back)
+	require.NoError(t, err)
+	require.Len(t, o.Holes, 1)
+	require.Equal(t, []hide.Light{hide.Top, hide.Back}, o.Holes[0].Lights)
+	require.InEpsilon(t, math.Pi*4, -float64(o.Polygon.Holes[0].SignedArea()), 0.15)
+}
+
+// Chalk far lighter than the table, and a cloud that fades into its tone, are no holes, though both are as
+// light as the table or lighter; a hole of the same size is one.
+func TestWhatIsNotAsSteepAsTheEdge(t *testing.T) {
+	s := darkOnLight()
+	s.table, s.blur = [3]float64{0.2, 0.2, 0.2}, 0.9
+	hole := blurredDisc(400, 300, 6, s.blur)
+	for name, extra := range map[string]func(x, y float64) float64{
+		"chalk": func(x, y float64) float64 { return math.Log(1 + 15*hole(x, y)) },
+		"cloud": func(x, y float64) float64 {
+			return 1.5 * math.Exp(-(math.Pow(x-400, 2)+math.Pow(y-300, 2))/(2*15*15))
+		},
+	} {
+		marked := s
+		marked.extra = extra
+		o, err := marked.outline(t, hide.Top)
+		require.NoError(t, err)
+		require.Empty(t, o.Holes, name)
+	}
+	o, err := s.withHole(hole).outline(t, hide.Top)
+	require.NoError(t, err)
+	require.Len(t, o.Holes, 1)
+}
+
+// A table a tenth darker than the leather under top light, where the shade of the hole's rim reaches 3 mm out:
+// back light says where the edge is.
+func TestHoleOnATableLikeTheLeather(t *testing.T) {
+	top, back := lightOnDark(), darkOnLight()
+	top.table = [3]float64{0.4, 0.5, 0.55}
+	leather, hole := top.inside, discAt(400, 300, 8)
+	inside := func(x, y float64) float64 { return math.Min(leather(x, y), -hole(x, y)) }
+	top.inside, back.inside = inside, inside
+	top.extra = func(x, y float64) float64 {
+		if hole(x, y) > -3 {
+			return -0.25
+		}
+		return 0
+	}
+	painted := func(g pix.Grid) Photos {
+		return Photos{Grid: g, Lights: map[hide.Light]*pix.Image{hide.Top: top.paint(t, g, false), hide.Back: back.paint(t, g, false)}}
+	}
+	f, err := Find(t.Context(), OutlineInput{Coarse: painted(pix.TableGrid(top.width, top.height, 2))}, DefaultOutlineParams())
+	require.NoError(t, err)
+	o, err := f.Refine(t.Context(), painted(pix.TableGrid(top.width, top.height, 0.5).Around(f.Outline, 25)), DefaultOutlineParams())
+	require.NoError(t, err)
+	require.Len(t, o.Holes, 1)
+	require.InEpsilon(t, math.Pi*64, -float64(o.Polygon.Holes[0].SignedArea()), 0.03)
 }
