@@ -108,7 +108,8 @@ func TestWhatIsNotAsSteepAsTheEdge(t *testing.T) {
 	for name, extra := range map[string]func(x, y float64) float64{
 		"chalk": func(x, y float64) float64 { return math.Log(1 + 15*hole(x, y)) },
 		"cloud": func(x, y float64) float64 {
-			return 1.5 * math.Exp(-(math.Pow(x-400, 2)+math.Pow(y-300, 2))/(2*15*15))
+			a, b := x-400, y-300
+			return 1.5 * math.Exp(-(a*a+b*b)/(2*15*15))
 		},
 	} {
 		marked := s
