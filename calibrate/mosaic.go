@@ -158,15 +158,15 @@ func (m Mosaic) sightOf(r hide.Ring) mosaicSight {
 // Warp brings a tile's photograph onto a table raster in the plane at height z,
 // as View.Warp does, and adds its share to the merged picture; what it does not
 // show stays. light evens the photographs out: nil leaves them as they are. out has the
-// photograph's depth (U16) and channels. Error: Invalid for other kinds or sizes.
-func (m Mosaic) Warp(out *pix.Image, tile int, src *pix.Image, g pix.Grid, z hide.MM, light *Balance) error {
+// photograph's channels and is U16. Error: Invalid for other kinds or sizes.
+func (m Mosaic) Warp(out *pix.Image, tile int, src *pix.Exposure, g pix.Grid, z hide.MM, light *Balance) error {
 	v := m[tile]
 	step := max(1, min(nodeStep, int(shareMM/float64(g.MMPerPX))))
 	at, part := v.part(g, z, step)
 	if part.Width < 1 || part.Height < 1 {
 		return nil
 	}
-	warped, err := v.Warp(src, part, z, pix.Bilinear)
+	warped, err := v.WarpLight(src, part, z)
 	if err != nil {
 		return err
 	}

@@ -63,7 +63,7 @@ type compared struct {
 // squares. pictures are the photographs in linear light (U16), as the views. The brightest
 // factor is 1, so that nothing is cut off by it. Without an overlap nothing is
 // changed.
-func (m Mosaic) Even(pictures []*pix.Image, g pix.Grid, z hide.MM) *Balance {
+func (m Mosaic) Even(pictures []*pix.Exposure, g pix.Grid, z hide.MM) *Balance {
 	channels := pictures[0].Channels()
 	places := m.compare(pictures, g, z)
 	b := &Balance{Log: make([][]float64, len(m)), Compared: len(places) / channels}
@@ -78,7 +78,7 @@ func (m Mosaic) Even(pictures []*pix.Image, g pix.Grid, z hide.MM) *Balance {
 }
 
 // compare reads the light at the places that two photographs show.
-func (m Mosaic) compare(pictures []*pix.Image, g pix.Grid, z hide.MM) []compared {
+func (m Mosaic) compare(pictures []*pix.Exposure, g pix.Grid, z hide.MM) []compared {
 	every := g.Scaled(compareEvery)
 	lines := make([][]compared, every.Height)
 	inParallel(every.Height, func(y int) {
@@ -102,7 +102,7 @@ func (m Mosaic) compare(pictures []*pix.Image, g pix.Grid, z hide.MM) []compared
 	return out
 }
 
-func (m Mosaic) pair(pictures []*pix.Image, a, b int, p hide.Point, z hide.MM) []compared {
+func (m Mosaic) pair(pictures []*pix.Exposure, a, b int, p hide.Point, z hide.MM) []compared {
 	pa, pb := m[a].Project(p.X, p.Y, z), m[b].Project(p.X, p.Y, z)
 	la, okA := meanAt(pictures[a], pa, compareSquare/2/float64(m[a].Resolution(p)))
 	lb, okB := meanAt(pictures[b], pb, compareSquare/2/float64(m[b].Resolution(p)))
@@ -118,21 +118,21 @@ func (m Mosaic) pair(pictures []*pix.Image, a, b int, p hide.Point, z hide.MM) [
 
 // meanAt is the mean light of a square in each channel; ok is false where some of it is cut off, too dark
 // or outside.
-func meanAt(im *pix.Image, at pix.Point, half float64) (mean []float64, ok bool) {
+func meanAt(im *pix.Exposure, at pix.Point, half float64) (mean []float64, ok bool) {
 	w, h, ch := im.Width(), im.Height(), im.Channels()
 	x0, x1 := int(math.Ceil(float64(at.X)-half)), int(math.Floor(float64(at.X)+half))
 	y0, y1 := int(math.Ceil(float64(at.Y)-half)), int(math.Floor(float64(at.Y)+half))
 	if x0 < 0 || y0 < 0 || x1 >= w || y1 >= h || x1 < x0 || y1 < y0 {
 		return nil, false
 	}
-	data := im.Uint16s()
 	mean = make([]float64, ch)
 	for y := y0; y <= y1; y++ {
-		for i := (y*w + x0) * ch; i < (y*w+x1+1)*ch; i++ {
-			if data[i] >= clippedLevel {
+		for i := x0 * ch; i < (x1+1)*ch; i++ {
+			light := im.Light(i/ch, y, i%ch)
+			if light >= clippedLevel {
 				return nil, false
 			}
-			mean[i%ch] += float64(data[i])
+			mean[i%ch] += float64(light)
 		}
 	}
 	n := float64((x1 - x0 + 1) * (y1 - y0 + 1))

@@ -15,17 +15,19 @@ import (
 // across the crossing, and nothing is cut off.
 func TestMosaicIsEven(t *testing.T) {
 	var m Mosaic
-	var pictures []*pix.Image
+	var pictures []*pix.Exposure
 	for i, exposure := range []float64{0, math.Log(0.7)} {
 		v := View{Camera: Camera{FX: 500, FY: 500, CX: 299.5, CY: 199.5, Width: 600, Height: 400}, R: [9]float64{1, 0, 0, 0, -1, 0, 0, 0, -1}}
 		v.T = [3]float64{-(700 + 800*float64(i)), 500, 1000}
 		im := pix.New(600, 400, pix.U16, 1)
-		defer im.Close()
 		for k := range im.Uint16s() {
 			r := v.radius(pix.Point{X: hide.PX(k % 600), Y: hide.PX(k / 600)})
-			im.Uint16s()[k] = uint16(40000 * math.Exp(exposure-0.3*r*r-0.05*r*r*r*r))
+			im.Uint16s()[k] = uint16(math.Round(65535 * pix.LinearToSRGB(0.61*math.Exp(exposure-0.3*r*r-0.05*r*r*r*r))))
 		}
-		m, pictures = append(m, v), append(pictures, im)
+		photo, err := pix.NewExposure(im)
+		require.NoError(t, err)
+		defer photo.Close()
+		m, pictures = append(m, v), append(pictures, photo)
 	}
 	g := pix.TableGrid(2200, 1000, 2)
 	b := m.Even(pictures, g, 0)

@@ -102,17 +102,39 @@ const nodeStep = 16
 // not show is 0 (see Frame). The caller closes the result. Error: Invalid when the
 // photograph is not of the camera's size or too large.
 func (v View) Warp(src *pix.Image, g pix.Grid, z hide.MM, interp pix.Interp) (*pix.Image, error) {
-	if src.Width() != v.Camera.Width || src.Height() != v.Camera.Height {
-		return nil, hide.Faultf(hide.Invalid, "warp: the photograph is %d × %d, its camera %d × %d",
-			src.Width(), src.Height(), v.Camera.Width, v.Camera.Height)
+	if err := v.tookIt(src.Width(), src.Height()); err != nil {
+		return nil, err
 	}
-	out, err := pix.Remap(src, g.Width, g.Height, interp, func(row int, xs, ys []float32) {
-		v.fillRow(g, row, float64(z), xs, ys)
-	})
+	out, err := pix.Remap(src, g.Width, g.Height, interp, v.rows(g, z))
 	if err != nil {
 		return nil, hide.Wrapf(hide.Invalid, err, "warp")
 	}
 	return out, nil
+}
+
+// WarpLight is Warp, bilinear, of a photograph read as linear light: U16.
+func (v View) WarpLight(src *pix.Exposure, g pix.Grid, z hide.MM) (*pix.Image, error) {
+	if err := v.tookIt(src.Width(), src.Height()); err != nil {
+		return nil, err
+	}
+	out, err := src.Remap(g.Width, g.Height, v.rows(g, z))
+	if err != nil {
+		return nil, hide.Wrapf(hide.Invalid, err, "warp")
+	}
+	return out, nil
+}
+
+// tookIt reports a photograph that is not of the camera's size.
+func (v View) tookIt(width, height int) error {
+	if width != v.Camera.Width || height != v.Camera.Height {
+		return hide.Faultf(hide.Invalid, "warp: the photograph is %d × %d, its camera %d × %d", width, height, v.Camera.Width, v.Camera.Height)
+	}
+	return nil
+}
+
+// rows tells where a row of the raster lies in the photograph.
+func (v View) rows(g pix.Grid, z hide.MM) func(row int, xs, ys []float32) {
+	return func(row int, xs, ys []float32) { v.fillRow(g, row, float64(z), xs, ys) }
 }
 
 func (v View) fillRow(g pix.Grid, row int, z float64, xs, ys []float32) {

@@ -12,7 +12,7 @@ import (
 // leaves a core free at times. A photograph is opened once.
 type opening struct {
 	done chan struct{}
-	lin  *pix.Image
+	lin  *pix.Exposure
 	err  error
 	bad  any // what a panic told: it goes on where the photograph is wanted
 }
@@ -42,7 +42,7 @@ const farAhead = 3
 
 // openFile decodes the i-th photograph of the capture and makes it linear. The
 // caller closes it.
-func (r *rectifier) openFile(i int) (*pix.Image, error) {
+func (r *rectifier) openFile(i int) (*pix.Exposure, error) {
 	r.startAfter(i, 1)
 	lin, err := r.opened(i)
 	if err == nil {
@@ -72,7 +72,7 @@ func (r *rectifier) startAfter(i, n int) {
 }
 
 // opened is the i-th photograph, opened ahead or now.
-func (r *rectifier) opened(i int) (*pix.Image, error) {
+func (r *rectifier) opened(i int) (*pix.Exposure, error) {
 	o := r.ahead[i]
 	if o == nil {
 		return r.decode(i)

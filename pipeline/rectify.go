@@ -14,7 +14,7 @@ import (
 )
 
 // rectifier brings one capture's photographs to the table. It holds no more
-// than the photographs needed twice, top and back, in linear light.
+// than the photographs needed twice, top and back, and those opened ahead.
 type rectifier struct {
 	in     inputs
 	params Params
@@ -24,7 +24,7 @@ type rectifier struct {
 	seen   []calibrate.Sighting // under top light
 	whites []whitePatch         // the tags' paper there
 	flags  []hide.Flag
-	held   map[hide.Light]*pix.Image
+	held   map[hide.Light]*pix.Exposure
 	views  map[hide.Light]calibrate.View
 	order  []int            // in which photographs are opened ahead; nil: none is
 	ahead  map[int]*opening // by their place in inputs
@@ -38,7 +38,7 @@ type rectifier struct {
 }
 
 func newRectifier(in inputs, p Params, height hide.MM) *rectifier {
-	return &rectifier{in: in, params: p, height: height, held: map[hide.Light]*pix.Image{}, views: map[hide.Light]calibrate.View{}, ahead: map[int]*opening{},
+	return &rectifier{in: in, params: p, height: height, held: map[hide.Light]*pix.Exposure{}, views: map[hide.Light]calibrate.View{}, ahead: map[int]*opening{},
 		tileViews: map[int]calibrate.View{}, balance: map[hide.Light]*calibrate.Balance{}}
 }
 
@@ -51,7 +51,7 @@ func (r *rectifier) Close() {
 }
 
 // open decodes a light and makes it linear. The caller closes the picture.
-func (r *rectifier) open(l hide.Light) (*pix.Image, error) {
+func (r *rectifier) open(l hide.Light) (*pix.Exposure, error) {
 	return r.openFile(r.place(l))
 }
 
@@ -89,11 +89,8 @@ func (r *rectifier) solveTop() error {
 	return nil
 }
 
-func tagsIn(lin *pix.Image, rig calibrate.Rig) ([]calibrate.Sighting, error) {
-	grey, err := pix.Grey(lin)
-	if err != nil {
-		return nil, err
-	}
+func tagsIn(lin *pix.Exposure, rig calibrate.Rig) ([]calibrate.Sighting, error) {
+	grey := lin.Grey()
 	defer grey.Close()
 	return calibrate.FindTags(grey, rig)
 }
@@ -111,7 +108,7 @@ const leastShared = 3
 // on each other to a hundredth of a pixel; one that moved is solved anew with
 // top's lens. Where too few tags can be seen the camera is taken as not moved,
 // with a flag.
-func (r *rectifier) viewFor(l hide.Light, lin *pix.Image) (calibrate.View, error) {
+func (r *rectifier) viewFor(l hide.Light, lin *pix.Exposure) (calibrate.View, error) {
 	if r.mosaic == nil {
 		if ok, err := stoodStill(lin, r.seen); ok || err != nil {
 			return r.view, err
@@ -150,15 +147,12 @@ const lookAgain, stillTags = 6, 4
 
 // stoodStill tells by a few tags at the places known from top that the camera
 // has not moved. False says nothing: a full search must tell.
-func stoodStill(lin *pix.Image, seen []calibrate.Sighting) (bool, error) {
+func stoodStill(lin *pix.Exposure, seen []calibrate.Sighting) (bool, error) {
 	boxes := make([]image.Rectangle, len(seen))
 	for i, s := range seen {
 		boxes[i] = boxOf(s)
 	}
-	grey, err := pix.GreyIn(lin, boxes)
-	if err != nil {
-		return false, err
-	}
+	grey := lin.GreyIn(boxes)
 	defer grey.Close()
 	again, err := calibrate.TagsAgain(grey, seen, lookAgain)
 	if err != nil {
@@ -269,7 +263,7 @@ func (r *rectifier) into(ctx context.Context, out map[hide.Light]*pix.Image, l h
 	if err := r.hold(l); err != nil {
 		return err
 	}
-	im, err := r.views[l].Warp(r.held[l], g, r.height, pix.Bilinear)
+	im, err := r.views[l].WarpLight(r.held[l], g, r.height)
 	if err != nil {
 		return hide.Wrapf(kindOf(err, hide.Internal), err, "light %s", l)
 	}

@@ -74,7 +74,7 @@ func (r *rectifier) seenRing() hide.Ring {
 }
 
 // decode opens the i-th photograph of the capture and makes it linear.
-func (r *rectifier) decode(i int) (*pix.Image, error) {
+func (r *rectifier) decode(i int) (*pix.Exposure, error) {
 	file := r.in.capture.Photos[i]
 	data, err := readHashed(file.Path, r.in.images[i].SHA256)
 	if err != nil {
@@ -85,8 +85,7 @@ func (r *rectifier) decode(i int) (*pix.Image, error) {
 	if err != nil {
 		return nil, hide.Wrapf(kindOf(err, hide.Unreadable), err, "%s", name)
 	}
-	defer im.Close()
-	lin, err := pix.Linear(im)
+	lin, err := pix.NewExposure(im)
 	if err != nil {
 		return nil, hide.Wrapf(kindOf(err, hide.Unreadable), err, "%s", name)
 	}
@@ -97,7 +96,7 @@ func (r *rectifier) decode(i int) (*pix.Image, error) {
 // evens out their exposure and merges them. The caller closes the picture.
 func (r *rectifier) merge(ctx context.Context, l hide.Light, g pix.Grid) (*pix.Image, error) {
 	at := r.in.tiles(l)
-	var pictures []*pix.Image
+	var pictures []*pix.Exposure
 	defer func() {
 		for _, im := range pictures {
 			im.Close()
@@ -138,7 +137,7 @@ func (r *rectifier) merge(ctx context.Context, l hide.Light, g pix.Grid) (*pix.I
 
 // tileView is the view of a light's k-th tile, the i-th photograph: top's own,
 // the same where the camera stood still between the lights, else solved anew.
-func (r *rectifier) tileView(l hide.Light, k, i int, lin *pix.Image) (calibrate.View, error) {
+func (r *rectifier) tileView(l hide.Light, k, i int, lin *pix.Exposure) (calibrate.View, error) {
 	if l == hide.Top {
 		return r.mosaic[k], nil
 	}

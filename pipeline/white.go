@@ -33,7 +33,7 @@ const (
 
 // whitesIn reads the paper's white beside every tag that has four good corners and is
 // neither cut off nor partly covered.
-func whitesIn(lin *pix.Image, seen []calibrate.Sighting, rig calibrate.Rig) []whitePatch {
+func whitesIn(lin *pix.Exposure, seen []calibrate.Sighting, rig calibrate.Rig) []whitePatch {
 	var out []whitePatch
 	for _, s := range seen {
 		centre, ok := rig.Centres[s.ID]
@@ -52,8 +52,8 @@ func sideOf(s calibrate.Sighting) float64 {
 }
 
 // ringLight is the median light per channel along the middle of the tag's white ring.
-func ringLight(lin *pix.Image, s calibrate.Sighting) []float64 {
-	data, n := lin.Uint16s(), lin.Channels()
+func ringLight(lin *pix.Exposure, s calibrate.Sighting) []float64 {
+	n := lin.Channels()
 	var mid pix.Point
 	for _, c := range s.Corners {
 		mid.X, mid.Y = mid.X+c.X/4, mid.Y+c.Y/4
@@ -71,7 +71,7 @@ func ringLight(lin *pix.Image, s calibrate.Sighting) []float64 {
 				continue
 			}
 			for c := range n {
-				reads[c] = append(reads[c], float64(data[(y*lin.Width()+x)*n+c])/65535)
+				reads[c] = append(reads[c], float64(lin.Light(x, y, c))/65535)
 			}
 		}
 	}

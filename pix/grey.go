@@ -1,10 +1,6 @@
 package pix
 
-import (
-	"image"
-
-	"hidechart/hide"
-)
+import "hidechart/hide"
 
 // Weights of red, green and blue in luminance (ITU-R BT.709-6, 3.2: 0.2126,
 // 0.7152, 0.0722), as 65536ths that add up to exactly one.
@@ -38,30 +34,6 @@ func Grey(im *Image) (*Image, error) {
 	return nil, hide.Faultf(hide.Invalid, "grey: want one or three channels, got %d", im.Channels())
 }
 
-// GreyIn is Grey within boxes and 0 elsewhere, for looking at a few places of a
-// large picture.
-func GreyIn(im *Image, boxes []image.Rectangle) (*Image, error) {
-	if im.Channels() != 3 {
-		return Grey(im)
-	}
-	if im.Depth() != U8 && im.Depth() != U16 {
-		return nil, hide.Faultf(hide.Invalid, "grey: want 8 or 16 bits a channel")
-	}
-	out := New(im.Width(), im.Height(), im.Depth(), 1)
-	for _, b := range boxes {
-		b = b.Intersect(im.Bounds())
-		for y := b.Min.Y; y < b.Max.Y && !b.Empty(); y++ {
-			from, to := y*im.Width()+b.Min.X, y*im.Width()+b.Max.X
-			if im.Depth() == U8 {
-				luminanceRow(im.Bytes()[3*from:3*to], out.Bytes()[from:to])
-			} else {
-				luminanceRow(im.Uint16s()[3*from:3*to], out.Uint16s()[from:to])
-			}
-		}
-	}
-	return out, nil
-}
-
 func luminance[T uint8 | uint16](src, dst []T, width, height int) {
 	bands(height, func(from, to int) {
 		luminanceRow(src[3*from*width:3*to*width], dst[from*width:to*width])
@@ -70,7 +42,10 @@ func luminance[T uint8 | uint16](src, dst []T, width, height int) {
 
 func luminanceRow[T uint8 | uint16](s, d []T) {
 	for i := range d {
-		b, g, r := uint32(s[3*i]), uint32(s[3*i+1]), uint32(s[3*i+2])
-		d[i] = T((blueWeight*b + greenWeight*g + redWeight*r + oneWeight/2) / oneWeight)
+		d[i] = luminanceOf(s[3*i], s[3*i+1], s[3*i+2])
 	}
+}
+
+func luminanceOf[T uint8 | uint16](b, g, r T) T {
+	return T((blueWeight*uint32(b) + greenWeight*uint32(g) + redWeight*uint32(r) + oneWeight/2) / oneWeight)
 }

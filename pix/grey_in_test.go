@@ -12,16 +12,16 @@ import (
 // Grey in the boxes, clipped to the picture, and 0 elsewhere.
 func TestGreyIn(t *testing.T) {
 	im := pix.New(40, 30, pix.U16, 3)
-	defer im.Close()
 	for i := range im.Uint16s() {
 		im.Uint16s()[i] = uint16(1 + i*31)
 	}
-	whole, err := pix.Grey(im)
+	photo, err := pix.NewExposure(im)
 	require.NoError(t, err)
+	defer photo.Close()
+	whole := photo.Grey()
 	defer whole.Close()
 	box := image.Rect(30, -5, 60, 7)
-	part, err := pix.GreyIn(im, []image.Rectangle{box, image.Rect(50, 50, 60, 60)})
-	require.NoError(t, err)
+	part := photo.GreyIn([]image.Rectangle{box, image.Rect(50, 50, 60, 60)})
 	defer part.Close()
 	for i, v := range part.Uint16s() {
 		if image.Pt(i%40, i/40).In(box) {

@@ -17,9 +17,9 @@ import (
 func Linear(im *Image) (*Image, error) {
 	switch im.Depth() {
 	case U8:
-		return looked(im, linearTable(255))
+		return looked(im, curve8().whole)
 	case U16:
-		return mapped(im, im.Uint16s(), linearTable(65535))
+		return mapped(im, im.Uint16s(), curve16().whole)
 	default:
 		return nil, hide.Faultf(hide.Invalid, "linear: want 8 or 16 bits a channel")
 	}
