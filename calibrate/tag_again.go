@@ -1,6 +1,7 @@
 package calibrate
 
 import (
+	"image"
 	"math"
 	"slices"
 
@@ -12,21 +13,12 @@ import (
 // showed them: at most n of those seen, spread over the picture, each edge fitted anew
 // from its old place. It costs a hundredth of a search. A tag whose four edges are not all found there is left out:
 // it is hidden or dark under this light, or the camera has moved by more than
-// the edge fit reaches (7 px); which of the two a search by FindTags must tell. The
-// picture is as FindTags's. Error: Invalid for another kind.
-func TagsAgain(linearGrey *pix.Image, seen []Sighting, n int) ([]Sighting, error) {
-	if linearGrey.Depth() != pix.U16 || linearGrey.Channels() != 1 {
-		return nil, hide.Faultf(hide.Invalid, "tags: want one channel of 16-bit linear light")
-	}
+// the edge fit reaches (7 px); which of the two a search by FindTags must tell.
+func TagsAgain(photo *pix.Exposure, seen []Sighting, n int) []Sighting {
 	chosen := spreadTags(seen, n)
 	found, ok := make([]Sighting, len(chosen)), make([]bool, len(chosen))
 	inParallel(len(chosen), func(i int) {
-		t := rawTag{id: chosen[i].ID}
-		for k, c := range chosen[i].Corners {
-			t.corners[k] = [2]float64{float64(c.X), float64(c.Y)}
-		}
-		found[i], ok[i] = refineTag(linearGrey, t)
-		ok[i] = ok[i] && found[i].Good == [4]bool{true, true, true, true}
+		found[i], ok[i] = seenAgain(photo, chosen[i])
 	})
 	var out []Sighting
 	for i := range found {
@@ -34,7 +26,36 @@ func TagsAgain(linearGrey *pix.Image, seen []Sighting, n int) ([]Sighting, error
 			out = append(out, found[i])
 		}
 	}
-	return out, nil
+	return out
+}
+
+// seenAgain fits a tag in the part of the photograph round it.
+func seenAgain(photo *pix.Exposure, s Sighting) (Sighting, bool) {
+	part, at := photo.GreyPart(tagBox(s))
+	if part == nil {
+		return s, false
+	}
+	defer part.Close()
+	t := rawTag{id: s.ID}
+	for k, c := range s.Corners {
+		t.corners[k] = [2]float64{float64(c.X) - float64(at.X), float64(c.Y) - float64(at.Y)}
+	}
+	again, ok := refineTag(part, t)
+	for k := range again.Corners {
+		again.Corners[k].X += hide.PX(at.X)
+		again.Corners[k].Y += hide.PX(at.Y)
+	}
+	return again, ok && again.Good == [4]bool{true, true, true, true}
+}
+
+// tagBox holds a tag and half its side around it: more than fitting its edges reads.
+func tagBox(s Sighting) image.Rectangle {
+	var out image.Rectangle
+	for _, c := range s.Corners {
+		p := image.Pt(int(math.Round(float64(c.X))), int(math.Round(float64(c.Y))))
+		out = out.Union(image.Rectangle{Min: p, Max: p.Add(image.Pt(1, 1))})
+	}
+	return out.Inset(-(16 + max(out.Dx(), out.Dy())/2))
 }
 
 // spreadTags chooses up to n whole tags, each the farthest from those chosen

@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hidechart/hide"
+	"hidechart/pix"
 )
 
 // Under another light of a capture whose camera stood still the tags are found
@@ -17,8 +18,14 @@ func TestTagsAgain(t *testing.T) {
 	top := linearGrey(t, captureFile(t, "whole-wetblue", "top.jpg"))
 	seen, err := FindTags(top, rig)
 	require.NoError(t, err)
-	rake := linearGrey(t, captureFile(t, "whole-wetblue", "rake-n.jpg"))
-	searched, err := FindTags(rake, rig)
+	codes, err := pix.Decode(captureFile(t, "whole-wetblue", "rake-n.jpg"), pix.DefaultLimits())
+	require.NoError(t, err)
+	rake, err := pix.NewExposure(codes)
+	require.NoError(t, err)
+	defer rake.Close()
+	grey := rake.Grey()
+	defer grey.Close()
+	searched, err := FindTags(grey, rig)
 	require.NoError(t, err)
 	for _, off := range []float64{0, 3, 40} {
 		from := make([]Sighting, len(seen))
@@ -28,8 +35,7 @@ func TestTagsAgain(t *testing.T) {
 			}
 			from[i] = s
 		}
-		again, err := TagsAgain(rake, from, 6)
-		require.NoError(t, err)
+		again := TagsAgain(rake, from, 6)
 		d, n := cornersApart(searched, again)
 		t.Logf("from %g px off: %d corners, %.3f px from the search", off, n, d)
 		if off > 10 {

@@ -69,6 +69,7 @@ type Found struct {
 	table   map[hide.Light]tableModel
 	logs    map[hide.Light][]field
 	empty   []field // the empty photograph, smoothed over the tags
+	near    []uint8 // places of coarse pixels against the coarse edge, once it is refined
 }
 
 // Find decides where on the table the hide lies. Leather is what is not table:

@@ -49,7 +49,7 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) (
 	var parts []pix.Part
 	var group errgroup.Group
 	group.Go(func() (err error) { holes, err = f.smallHoles(g, &lead, light, slope, p); return err })
-	group.Go(func() (err error) { labels, parts, err = f.partsUnder(0, &lead, g, p); return err })
+	group.Go(func() (err error) { labels, parts, err = f.partsUnder(0, &lead, g); return err })
 	err := group.Wait()
 	if labels != nil {
 		defer labels.Close()
@@ -108,11 +108,11 @@ func (s *share) edgeSlope() float64 { return median(s.slopesIn(image.Rect(0, 0, 
 
 // partsUnder are the parts of the hide whose share of leather is under the level and that do not reach out
 // of it. The caller closes the labels.
-func (f *Found) partsUnder(level float32, s *share, g pix.Grid, p OutlineParams) (*pix.Image, []pix.Part, error) {
+func (f *Found) partsUnder(level float32, s *share, g pix.Grid) (*pix.Image, []pix.Part, error) {
 	mask := pix.New(g.Width, g.Height, pix.U8, 1)
 	defer mask.Close()
 	b := mask.Bytes()
-	near, look := f.nearness(p), newLookup(g, f.grid)
+	near, look := f.near, newLookup(g, f.grid)
 	rows(g.Height, func(y int) {
 		for x := range g.Width {
 			if i := y*g.Width + x; s.v[i] < level && near[look.at(x, y)] != outsideBand {

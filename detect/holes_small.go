@@ -102,7 +102,7 @@ func (d dip) open(g pix.Grid, s *share, light hide.Light) openHole {
 
 // dips measures the parts under dipShare that may be small holes.
 func (f *Found) dips(g pix.Grid, s *share, light hide.Light, sigma float64, p OutlineParams) ([]dip, error) {
-	labels, parts, err := f.partsUnder(dipShare, s, g, p)
+	labels, parts, err := f.partsUnder(dipShare, s, g)
 	if err != nil {
 		return nil, err
 	}

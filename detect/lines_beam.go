@@ -16,7 +16,7 @@ type beam struct {
 	s         *surface
 	doublings []int
 	weighted  []response
-	sums      [][]field // per length, per response: summed along the line
+	sums      [][][]pix.Short // per length, per response: summed along the line
 	noise     [][]pix.Blocks
 	tiles     []image.Rectangle // that hold leather
 	best      lineResponse
@@ -44,9 +44,9 @@ func newBeam(s *surface, d []gradients, level lineLevel) *beam {
 		}
 	}
 	for range level.doublings {
-		sums := make([]field, len(b.weighted))
+		sums := make([][]pix.Short, len(b.weighted))
 		for k := range sums {
-			sums[k] = newField(w, h)
+			sums[k] = make([]pix.Short, w*h)
 		}
 		b.sums = append(b.sums, sums)
 		b.noise = append(b.noise, make([]pix.Blocks, len(sums)))
@@ -135,7 +135,7 @@ func (b *beam) sum(line pix.Stretch, c, n float32) error {
 	return b.eachTile(line.Room(tileSize), func(t image.Rectangle, buffer []float32) error {
 		for k, r := range b.weighted {
 			v := pix.Weighted{Rasters: r.of, Weights: r.weights(c, n)}
-			if err := line.Sum(b.sums[0][k].v, last[k].v, v, b.s.grid.Width, t, buffer); err != nil {
+			if err := line.Sum(b.sums[0][k], last[k], v, b.s.grid.Width, t, buffer); err != nil {
 				return err
 			}
 		}
@@ -150,7 +150,7 @@ func (b *beam) measureNoise() error {
 	for l, sums := range b.sums {
 		for k, r := range sums {
 			group.Go(func() error {
-				noise, block, err := b.s.coarseNoise(r)
+				noise, block, err := coarseNoise(b.s, r)
 				if err != nil {
 					return err
 				}
@@ -171,11 +171,7 @@ func (b *beam) keep(line pix.Stretch, o uint8) error {
 	width := b.s.grid.Width
 	return b.eachTile(0, func(t image.Rectangle, _ []float32) error {
 		for l, doublings := range b.doublings {
-			sums := make([][]float32, len(b.sums[l]))
-			for k, r := range b.sums[l] {
-				sums[k] = r.v
-			}
-			if err := pix.KeepSquares(b.best.z.v, b.best.angle, b.s.in, o, width, t, line.Middle(doublings), sums, b.noise[l]); err != nil {
+			if err := pix.KeepSquares(b.best.z.v, b.best.angle, b.s.in, o, width, t, line.Middle(doublings), b.sums[l], b.noise[l]); err != nil {
 				return err
 			}
 		}

@@ -84,7 +84,7 @@ func (s *surface) ripple(l litSurface) (field, error) {
 	for i := range fine.v {
 		fine.v[i] -= coarse.v[i]
 	}
-	limit := float32(4 * spread(s.sampled(fine)))
+	limit := float32(4 * spread(sampleOf(s, fine.v)))
 	for i, v := range fine.v {
 		v = min(max(v, -limit), limit)
 		fine.v[i] = v * v

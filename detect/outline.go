@@ -36,6 +36,7 @@ func (f *Found) Refine(ctx context.Context, fine Photos, p OutlineParams) (Outli
 	if err := fine.check(); err != nil {
 		return Outline{}, err
 	}
+	f.near = f.nearness(p)
 	top, back, err := f.bothShares(fine, p)
 	if err != nil {
 		return Outline{}, err
@@ -94,7 +95,7 @@ func (f *Found) shares(l hide.Light, fine Photos, p OutlineParams) (share, error
 	s := share{field: newField(g.Width, g.Height), contrast: lv.contrast}
 	im := fine.Lights[l]
 	data, n := im.Uint16s(), im.Channels()
-	near, look := f.nearness(p), newLookup(g, f.grid)
+	near, look := f.near, newLookup(g, f.grid)
 	rows(g.Height, func(y int) {
 		row, pixels := s.v[y*g.Width:(y+1)*g.Width], data[y*g.Width*n:(y+1)*g.Width*n]
 		var end int
@@ -197,7 +198,7 @@ func (f *Found) levels(l hide.Light, p OutlineParams) (levels, error) {
 		}
 		lv.leather, lv.table = append(lv.leather, leather), append(lv.table, table)
 	}
-	lv.contrast = f.contrast(lv, p)
+	lv.contrast = f.contrast(lv)
 	return lv, nil
 }
 
@@ -259,9 +260,9 @@ func levelPair(log, model field, onLeather, onTable meanWindow) (leather, table 
 }
 
 // contrast is the median over the coarse edge of |leather − table| / the larger.
-func (f *Found) contrast(lv levels, p OutlineParams) float64 {
+func (f *Found) contrast(lv levels) float64 {
 	var all []float64
-	for i, n := range f.nearness(p) {
+	for i, n := range f.near {
 		if n != inBand {
 			continue
 		}
@@ -319,7 +320,7 @@ const leatherShare float32 = 0.05
 // trace turns the share into rings: pixels surely inside count as leather
 // unless a hole was found there; under tag sheets the coarse mask decides.
 func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p OutlineParams) (Outline, error) {
-	near := f.nearness(p)
+	near := f.near
 	open := map[int]bool{}
 	for _, h := range holes {
 		for _, i := range h.pixels {

@@ -116,7 +116,7 @@ func (s *surface) linesOn(found []candidate) {
 func (s *surface) grainOf() float64 {
 	for _, l := range s.lit {
 		if l.light == hide.Top {
-			return spread(s.sampled(l.tone))
+			return spread(sampleOf(s, l.tone.v))
 		}
 	}
 	return math.NaN()

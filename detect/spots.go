@@ -84,7 +84,7 @@ func (s *surface) addBlobs(sum field, r [2]field, l litSurface, sigma hide.PX, t
 		return err
 	}
 	for _, one := range r[:len(filters)] {
-		noise, block, err := s.coarseNoise(one)
+		noise, block, err := coarseNoise(s, one.v)
 		if err != nil {
 			return err
 		}

@@ -57,8 +57,8 @@ func logChannels(im *pix.Image) []field {
 const polynomialOrder = 4
 
 // fitSamples thins the fit: 2 mm pixels are far finer than light varies, and
-// 20,000 samples fix 15 terms to well under a percent.
-const fitSamples = 20000
+// 8,000 samples fix 15 terms to well under a percent.
+const fitSamples = 8000
 
 // polynomials fits ln(light) over the pixels where bare is true, per channel,
 // by least squares with two rounds that leave out what lies beyond 3 spreads.

@@ -109,10 +109,8 @@ const leastShared = 3
 // top's lens. Where too few tags can be seen the camera is taken as not moved,
 // with a flag.
 func (r *rectifier) viewFor(l hide.Light, lin *pix.Exposure) (calibrate.View, error) {
-	if r.mosaic == nil {
-		if ok, err := stoodStill(lin, r.seen); ok || err != nil {
-			return r.view, err
-		}
+	if r.mosaic == nil && stoodStill(lin, r.seen) {
+		return r.view, nil
 	}
 	seen, err := tagsIn(lin, r.in.rig)
 	if err != nil {
@@ -147,29 +145,9 @@ const lookAgain, stillTags = 6, 4
 
 // stoodStill tells by a few tags at the places known from top that the camera
 // has not moved. False says nothing: a full search must tell.
-func stoodStill(lin *pix.Exposure, seen []calibrate.Sighting) (bool, error) {
-	boxes := make([]image.Rectangle, len(seen))
-	for i, s := range seen {
-		boxes[i] = boxOf(s)
-	}
-	grey := lin.GreyIn(boxes)
-	defer grey.Close()
-	again, err := calibrate.TagsAgain(grey, seen, lookAgain)
-	if err != nil {
-		return false, err
-	}
-	moved, shared := shift(seen, again)
-	return shared >= stillTags && moved <= still, nil
-}
-
-// boxOf holds a tag and half its side around it: more than fitting its edges reads.
-func boxOf(s calibrate.Sighting) image.Rectangle {
-	var out image.Rectangle
-	for _, c := range s.Corners {
-		p := image.Pt(int(math.Round(float64(c.X))), int(math.Round(float64(c.Y))))
-		out = out.Union(image.Rectangle{Min: p, Max: p.Add(image.Pt(1, 1))})
-	}
-	return out.Inset(-(16 + max(out.Dx(), out.Dy())/2))
+func stoodStill(lin *pix.Exposure, seen []calibrate.Sighting) bool {
+	moved, shared := shift(seen, calibrate.TagsAgain(lin, seen, lookAgain))
+	return shared >= stillTags && moved <= still
 }
 
 // shift is the median distance between the same corners in two photographs

@@ -144,10 +144,8 @@ func (r *rectifier) tileView(l hide.Light, k, i int, lin *pix.Exposure) (calibra
 	if v, ok := r.tileViews[i]; ok {
 		return v, nil
 	}
-	if k < len(r.mosaic) && lin.Width() == r.mosaic[k].Camera.Width && lin.Height() == r.mosaic[k].Camera.Height {
-		if ok, err := stoodStill(lin, r.tileSeen[k]); ok || err != nil {
-			return r.mosaic[k], err
-		}
+	if k < len(r.mosaic) && lin.Width() == r.mosaic[k].Camera.Width && lin.Height() == r.mosaic[k].Camera.Height && stoodStill(lin, r.tileSeen[k]) {
+		return r.mosaic[k], nil
 	}
 	seen, err := tagsIn(lin, r.in.rig)
 	if err != nil {

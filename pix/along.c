@@ -19,9 +19,28 @@ static void combine2(float *restrict out, const float *restrict a, const float *
     for (int x = 0; x < n; x++) out[x] = ca * a[x] + cb * b[x];
 }
 
+// The upper half of a float, rounded to even at a half: bfloat16.
+static inline pix_short shortened(float v) {
+    uint32_t bits;
+    memcpy(&bits, &v, sizeof bits);
+    return (pix_short)((bits + 0x7fff + (bits >> 16 & 1)) >> 16);
+}
+
+static inline float widened(pix_short v) {
+    const uint32_t bits = (uint32_t)v << 16;
+    float out;
+    memcpy(&out, &bits, sizeof out);
+    return out;
+}
+
 VECTOR
-static void add(float *restrict out, const float *restrict a, const float *restrict b, int n) {
-    for (int x = 0; x < n; x++) out[x] = a[x] + b[x];
+static void add(pix_short *restrict out, const float *restrict a, const float *restrict b, int n) {
+    for (int x = 0; x < n; x++) out[x] = shortened(a[x] + b[x]);
+}
+
+VECTOR
+static void copy(pix_short *restrict out, const float *restrict from, int n) {
+    for (int x = 0; x < n; x++) out[x] = shortened(from[x]);
 }
 
 VECTOR
@@ -30,15 +49,15 @@ static void add_to(float *restrict to, const float *restrict from, int n) {
 }
 
 VECTOR
-static void add_scaled_squares(float *restrict sum, const float *restrict r, const float *restrict scale, int n) {
-    for (int x = 0; x < n; x++) sum[x] += r[x] * r[x] * scale[x];
+static void add_scaled_squares(float *restrict sum, const pix_short *restrict r, const float *restrict scale, int n) {
+    for (int x = 0; x < n; x++) sum[x] += widened(r[x]) * widened(r[x]) * scale[x];
 }
 
 static int imin(int a, int b) { return a < b ? a : b; }
 static int imax(int a, int b) { return a > b ? a : b; }
 
 void pix_sum_along(const float *a, const float *b, const float *c, float ca, float cb, float cc, pix_raster f, pix_tile t,
-                   const int32_t *sx, const int32_t *sy, int steps, float *first, int first_at, float *last, float *buf) {
+                   const int32_t *sx, const int32_t *sy, int steps, pix_short *first, int first_at, pix_short *last, float *buf) {
     int left = 0, right = 0, below = 0;
     for (int k = 0; k < steps; k++) {
         left += sx[k] < 0 ? -sx[k] : 0;
@@ -76,7 +95,7 @@ void pix_sum_along(const float *a, const float *b, const float *c, float ca, flo
         }
         if (k + 1 != first_at) continue;
         for (int y = t.y0; y < t.y1; y++)
-            memcpy(first + (long)y * f.w + t.x0, buf + (long)(y - t.y0) * bw + left, sizeof(float) * (t.x1 - t.x0));
+            copy(first + (long)y * f.w + t.x0, buf + (long)(y - t.y0) * bw + left, t.x1 - t.x0);
     }
 }
 
@@ -90,7 +109,7 @@ static void keep_row(float *restrict best, uint8_t *restrict name, const float *
 }
 
 void pix_keep_squares(float *best, uint8_t *name, const uint8_t *in, uint8_t as, pix_raster f, pix_tile t, int dx, int dy,
-                      const float *const *r, const float *const *scale, int n, int block, int blocks, float *sum) {
+                      const pix_short *const *r, const float *const *scale, int n, int block, int blocks, float *sum) {
     const int from = imax(t.x0, dx), end = imin(t.x1, f.w + imin(dx, 0)), width = t.x1 - t.x0;
     int spread = -1; // row of blocks whose scales lie in wide, n rows of one per pixel
     float *wide = sum + width;
@@ -108,17 +127,28 @@ void pix_keep_squares(float *best, uint8_t *name, const uint8_t *in, uint8_t as,
     }
 }
 
-void pix_block_squares(float *sum, const float *r, const uint8_t *in, int w, int y0, int y1, int every, int block, int blocks, float limit) {
-    for (int y = (y0 + every - 1) / every * every; y < y1; y += every)
+// r or s holds the values.
+static inline void block_squares(float *sum, const float *r, const pix_short *s, const uint8_t *in, pix_raster f, int every, int block, int blocks,
+                                 float limit) {
+    const int w = f.w;
+    for (int y = 0; y < f.h; y += every)
         for (int b = 0; b < blocks; b++) {
             const long row = (long)y * w;
             float squares = 0;
             for (int x = b * block; x < imin((b + 1) * block, w); x += every) {
-                float v = r[row + x];
+                float v = r ? r[row + x] : widened(s[row + x]);
                 v = v < -limit ? -limit : v;
                 v = v > limit ? limit : v;
                 squares += in[row + x] ? v * v : 0;
             }
             sum[(long)(y / block) * blocks + b] += squares;
         }
+}
+
+void pix_block_squares(float *sum, const float *r, const uint8_t *in, pix_raster f, int every, int block, int blocks, float limit) {
+    block_squares(sum, r, 0, in, f, every, block, blocks, limit);
+}
+
+void pix_block_squares_short(float *sum, const pix_short *s, const uint8_t *in, pix_raster f, int every, int block, int blocks, float limit) {
+    block_squares(sum, 0, s, in, f, every, block, blocks, limit);
 }

@@ -8,6 +8,7 @@ import "C"
 
 import (
 	"image"
+	"math"
 	"runtime"
 	"unsafe"
 
@@ -52,6 +53,13 @@ func (s Stretch) check(tile image.Rectangle, buffer int) error {
 	return nil
 }
 
+// Short is a number in bfloat16, the upper half of an IEEE 754 binary32: eight bits, a quarter percent,
+// in half of the memory, which is what summing along lines waits for.
+type Short uint16
+
+// Float32 is the same number.
+func (v Short) Float32() float32 { return math.Float32frombits(uint32(v) << 16) }
+
 // Weighted is a weighted sum of two or three rasters of one size.
 type Weighted struct {
 	Rasters [3][]float32 // the last may be nil
@@ -62,28 +70,31 @@ type Weighted struct {
 // starts at each: the whole into last and, if it is wanted, that after First
 // steps into first. Beyond the raster, which is width wide, v is 0. The buffer
 // has Room.
-func (s Stretch) Sum(first, last []float32, v Weighted, width int, tile image.Rectangle, buffer []float32) error {
+func (s Stretch) Sum(first, last []Short, v Weighted, width int, tile image.Rectangle, buffer []float32) error {
 	f := C.pix_raster{C.int(width), C.int(len(last) / width)}
 	if err := s.check(tile, len(buffer)); err != nil {
 		return err
 	}
-	if err := inside(tile, width, last, v.Rasters[0], v.Rasters[1]); err != nil {
+	if err := inside(tile, width, v.Rasters[0], v.Rasters[1]); err != nil {
 		return err
+	}
+	if len(last) != len(v.Rasters[0]) || (s.First > 0 && len(first) != len(last)) {
+		return hide.Faultf(hide.Internal, "stretch: rasters differ in size")
 	}
 	sx, sy := make([]C.int32_t, len(s.Steps)), make([]C.int32_t, len(s.Steps))
 	for k, p := range s.Steps {
 		sx[k], sy[k] = C.int32_t(p.X), C.int32_t(p.Y)
 	}
-	var early *C.float
+	var early *C.pix_short
 	if s.First > 0 {
-		early = floats(first)
+		early = shorts(first)
 	}
 	var third *C.float
 	if v.Rasters[2] != nil {
 		third = floats(v.Rasters[2])
 	}
 	C.pix_sum_along(floats(v.Rasters[0]), floats(v.Rasters[1]), third, C.float(v.Weights[0]), C.float(v.Weights[1]), C.float(v.Weights[2]),
-		f, tileOf(tile), &sx[0], &sy[0], C.int(len(s.Steps)), early, C.int(s.First), floats(last), floats(buffer))
+		f, tileOf(tile), &sx[0], &sy[0], C.int(len(s.Steps)), early, C.int(s.First), shorts(last), floats(buffer))
 	return nil
 }
 
@@ -96,14 +107,19 @@ type Blocks struct {
 // AddBlockSquares adds to each block the squares of a raster, width wide, held
 // between ±limit, where in is true; only every every-th pixel of a row and of a
 // column counts, and a block's side is a multiple of it.
-func AddBlockSquares(sum Blocks, r []float32, in []bool, width, every int, limit float32) error {
+func AddBlockSquares[T float32 | Short](sum Blocks, r []T, in []bool, width, every int, limit float32) error {
 	height := len(r) / width
-	if len(in) != len(r) || every < 1 || sum.Side%every != 0 || sum.Width != (width+sum.Side-1)/sum.Side ||
+	if len(in) != len(r) || len(r) == 0 || every < 1 || sum.Side%every != 0 || sum.Width != (width+sum.Side-1)/sum.Side ||
 		len(sum.Values) != sum.Width*((height+sum.Side-1)/sum.Side) {
 		return hide.Faultf(hide.Internal, "block squares: rasters differ in size")
 	}
-	C.pix_block_squares(floats(sum.Values), floats(r), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.int(width), 0, C.int(height),
-		C.int(every), C.int(sum.Side), C.int(sum.Width), C.float(limit))
+	to, mask, f := floats(sum.Values), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.pix_raster{C.int(width), C.int(height)}
+	switch v := any(r).(type) {
+	case []float32:
+		C.pix_block_squares(to, floats(v), mask, f, C.int(every), C.int(sum.Side), C.int(sum.Width), C.float(limit))
+	case []Short:
+		C.pix_block_squares_short(to, shorts(v), mask, f, C.int(every), C.int(sum.Side), C.int(sum.Width), C.float(limit))
+	}
 	return nil
 }
 
@@ -111,9 +127,9 @@ func AddBlockSquares(sum Blocks, r []float32, in []bool, width, every int, limit
 // scale where it came from; beyond the rasters, width wide, it is 0. Over a tile it
 // writes the sum over best, and as over name, where in is true and the sum is the
 // greater. All scales have the same blocks.
-func KeepSquares(best []float32, name []uint8, in []bool, as uint8, width int, tile image.Rectangle, shift image.Point, rasters [][]float32, scales []Blocks) error {
+func KeepSquares(best []float32, name []uint8, in []bool, as uint8, width int, tile image.Rectangle, shift image.Point, rasters [][]Short, scales []Blocks) error {
 	height := len(best) / width
-	if err := inside(tile, width, append([][]float32{best}, rasters...)...); err != nil {
+	if err := inside(tile, width, best); err != nil {
 		return err
 	}
 	if len(name) != len(best) || len(in) != len(best) || len(rasters) == 0 || len(scales) != len(rasters) {
@@ -121,19 +137,19 @@ func KeepSquares(best []float32, name []uint8, in []bool, as uint8, width int, t
 	}
 	var pin runtime.Pinner
 	defer pin.Unpin()
-	pointers := make([]*C.float, 2*len(rasters))
+	values, weights := make([]*C.pix_short, len(rasters)), make([]*C.float, len(rasters))
 	for k, s := range scales {
-		if s.Width*s.Side < width || len(s.Values)/s.Width*s.Side < height || s.Side != scales[0].Side || s.Width != scales[0].Width {
-			return hide.Faultf(hide.Internal, "keep squares: scales are too few or differ in their blocks")
+		if len(rasters[k]) != len(best) || s.Width*s.Side < width || len(s.Values)/s.Width*s.Side < height || s.Side != scales[0].Side || s.Width != scales[0].Width {
+			return hide.Faultf(hide.Internal, "keep squares: rasters differ in size, or scales are too few or differ in their blocks")
 		}
-		pointers[k], pointers[len(rasters)+k] = floats(rasters[k]), floats(s.Values)
+		values[k], weights[k] = shorts(rasters[k]), floats(s.Values)
 		pin.Pin(&rasters[k][0])
 		pin.Pin(&s.Values[0])
 	}
 	sum := make([]float32, (len(rasters)+1)*tile.Dx())
 	C.pix_keep_squares(floats(best), (*C.uint8_t)(unsafe.Pointer(&name[0])), (*C.uint8_t)(unsafe.Pointer(&in[0])), C.uint8_t(as),
 		C.pix_raster{C.int(width), C.int(height)}, tileOf(tile), C.int(shift.X), C.int(shift.Y),
-		&pointers[0], &pointers[len(rasters)], C.int(len(rasters)), C.int(scales[0].Side), C.int(scales[0].Width), floats(sum))
+		&values[0], &weights[0], C.int(len(rasters)), C.int(scales[0].Side), C.int(scales[0].Width), floats(sum))
 	return nil
 }
 
@@ -149,6 +165,8 @@ func inside(tile image.Rectangle, width int, rasters ...[]float32) error {
 }
 
 func floats(v []float32) *C.float { return (*C.float)(unsafe.Pointer(&v[0])) }
+
+func shorts(v []Short) *C.pix_short { return (*C.pix_short)(unsafe.Pointer(&v[0])) }
 
 func tileOf(r image.Rectangle) C.pix_tile {
 	return C.pix_tile{C.int(r.Min.X), C.int(r.Min.Y), C.int(r.Max.X), C.int(r.Max.Y)}

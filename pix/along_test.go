@@ -2,6 +2,7 @@ package pix_test
 
 import (
 	"image"
+	"math"
 	"math/rand/v2"
 	"testing"
 
@@ -25,16 +26,23 @@ func TestStretchSum(t *testing.T) {
 	}
 	for _, steps := range [][]image.Point{{{X: 1}, {X: 2}, {X: 4}}, {{X: -1}, {X: -2, Y: 1}, {X: -4, Y: 2}}, {{Y: 1}, {X: 1, Y: 2}, {X: 1, Y: 4}}} {
 		s := pix.Stretch{Steps: steps, First: 2}
-		first, last := make([]float32, w*h), make([]float32, w*h)
+		first, last := make([]pix.Short, w*h), make([]pix.Short, w*h)
 		for _, tile := range []image.Rectangle{image.Rect(0, 0, 20, 30), image.Rect(20, 0, w, 30), image.Rect(0, 30, 20, h), image.Rect(20, 30, w, h)} {
 			require.NoError(t, s.Sum(first, last, v, w, tile, make([]float32, s.Room(tile.Size()))))
 		}
 		for i := range last {
 			at := image.Pt(i%w, i/w)
-			assert.InDelta(t, written(v, w, h, at, steps[:2]), first[i], 1e-4, "%v after two steps", at)
-			assert.InDelta(t, written(v, w, h, at, steps), last[i], 1e-4, "%v after all", at)
+			bfloat16(t, written(v, w, h, at, steps[:2]), first[i])
+			bfloat16(t, written(v, w, h, at, steps), last[i])
 		}
 	}
+}
+
+// bfloat16 holds eight bits (Wang & Kanwar 2019, "BFloat16: the secret to high performance on Cloud TPUs", from
+// memory): rounded to the nearest, it is off by a 256th part of a half at most.
+func bfloat16(t *testing.T, want float64, got pix.Short) {
+	t.Helper()
+	assert.InDelta(t, want, got.Float32(), math.Abs(want)/256+1e-4)
 }
 
 // written is the sum over all choices of steps, by its definition.
@@ -54,9 +62,9 @@ func written(v pix.Weighted, w, h int, at image.Point, steps []image.Point) floa
 
 func TestKeepSquares(t *testing.T) {
 	const w, h, side = 23, 17, 4
-	r, in := make([]float32, w*h), make([]bool, w*h)
+	r, in := make([]pix.Short, w*h), make([]bool, w*h)
 	for i := range r {
-		r[i], in[i] = float32(i%7), i%3 > 0
+		r[i], in[i] = pix.Short(math.Float32bits(float32(i%7))>>16), i%3 > 0
 	}
 	scale := pix.Blocks{Side: side, Width: (w + side - 1) / side}
 	for i := range scale.Width * ((h + side - 1) / side) {
@@ -65,24 +73,24 @@ func TestKeepSquares(t *testing.T) {
 	for _, shift := range []image.Point{{}, {X: 3, Y: 2}, {X: -5, Y: 1}} {
 		best, name := make([]float32, w*h), make([]uint8, w*h)
 		tile := image.Rect(2, 1, w, h-1)
-		require.NoError(t, pix.KeepSquares(best, name, in, 9, w, tile, shift, [][]float32{r, r}, []pix.Blocks{scale, scale}))
+		require.NoError(t, pix.KeepSquares(best, name, in, 9, w, tile, shift, [][]pix.Short{r, r}, []pix.Blocks{scale, scale}))
 		for i := range best {
 			at := image.Pt(i%w, i/w)
 			from := at.Sub(shift)
 			var want float32
 			if at.In(tile) && in[i] && from.In(image.Rect(0, 0, w, h)) {
-				v := r[from.Y*w+from.X]
+				v := r[from.Y*w+from.X].Float32()
 				want = 2 * v * v * scale.Values[from.Y/side*scale.Width+from.X/side]
 			}
 			assert.InDelta(t, want, best[i], 0, "%v moved by %v", at, shift)
 			assert.Equal(t, want > 0, name[i] == 9)
 		}
 	}
-	whole, one := image.Rect(0, 0, w, h), []pix.Blocks{scale}
-	require.Error(t, pix.KeepSquares(r, make([]uint8, w*h), in, 1, w, whole, image.Point{}, [][]float32{r[:w]}, one))
-	require.Error(t, pix.KeepSquares(r, nil, in, 1, w, whole, image.Point{}, [][]float32{r}, one))
-	require.Error(t, pix.KeepSquares(r, make([]uint8, w*h), in, 1, w, image.Rect(0, 0, w, h+1), image.Point{}, [][]float32{r}, one))
-	require.Error(t, pix.KeepSquares(r, make([]uint8, w*h), in, 1, w, whole, image.Point{}, [][]float32{r}, nil))
+	best, whole, one := make([]float32, w*h), image.Rect(0, 0, w, h), []pix.Blocks{scale}
+	require.Error(t, pix.KeepSquares(best, make([]uint8, w*h), in, 1, w, whole, image.Point{}, [][]pix.Short{r[:w]}, one))
+	require.Error(t, pix.KeepSquares(best, nil, in, 1, w, whole, image.Point{}, [][]pix.Short{r}, one))
+	require.Error(t, pix.KeepSquares(best, make([]uint8, w*h), in, 1, w, image.Rect(0, 0, w, h+1), image.Point{}, [][]pix.Short{r}, one))
+	require.Error(t, pix.KeepSquares(best, make([]uint8, w*h), in, 1, w, whole, image.Point{}, [][]pix.Short{r}, nil))
 }
 
 // Against the sum written out.

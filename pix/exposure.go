@@ -96,26 +96,27 @@ func (e *Exposure) Light(x, y, n int) uint16 {
 // Grey is the luminance, U16: what Grey makes of Linear. The caller closes it.
 func (e *Exposure) Grey() *Image {
 	out := unset(e.Width(), e.Height(), U16, 1)
-	bands(e.Height(), func(from, to int) { e.grey(out, from*e.Width(), to*e.Width()) })
+	bands(e.Height(), func(from, to int) { e.grey(out.Uint16s()[from*e.Width():to*e.Width()], from*e.Width(), to*e.Width()) })
 	return out
 }
 
-// GreyIn is Grey within boxes and 0 elsewhere, for looking at a few places of a
-// large photograph.
-func (e *Exposure) GreyIn(boxes []image.Rectangle) *Image {
-	out := New(e.Width(), e.Height(), U16, 1)
-	for _, b := range boxes {
-		b = b.Intersect(e.codes.Bounds())
-		for y := b.Min.Y; y < b.Max.Y && !b.Empty(); y++ {
-			e.grey(out, y*e.Width()+b.Min.X, y*e.Width()+b.Max.X)
-		}
+// GreyPart is Grey of a part, clipped to the photograph, and where its upper left
+// pixel lies; nil where nothing is left. The caller closes it.
+func (e *Exposure) GreyPart(box image.Rectangle) (*Image, image.Point) {
+	if box = box.Intersect(e.codes.Bounds()); box.Empty() {
+		return nil, image.Point{}
 	}
-	return out
+	out := unset(box.Dx(), box.Dy(), U16, 1)
+	for y := range box.Dy() {
+		at := (box.Min.Y+y)*e.Width() + box.Min.X
+		e.grey(out.Uint16s()[y*box.Dx():(y+1)*box.Dx()], at, at+box.Dx())
+	}
+	return out, box.Min
 }
 
 // grey writes the luminance of the pixels from one to before another.
-func (e *Exposure) grey(out *Image, from, to int) {
-	d, n := out.Uint16s()[from:to], e.Channels()
+func (e *Exposure) grey(d []uint16, from, to int) {
+	n := e.Channels()
 	if e.codes.Depth() == U8 {
 		lightRow(d, e.codes.Bytes()[n*from:n*to], e.curve.whole)
 	} else {
