@@ -276,7 +276,16 @@ func blurred(v []float64, w, h int, sigma float64) []float64 {
 // one; bilinear between the cells' middles. Light above full scale is cut off. The
 // caller closes the result. Error: Invalid for other kinds.
 func (f *Flat) Flatten(im *pix.Image, mmPerPX hide.MM) (*pix.Image, error) {
-	out, err := pix.Divide(im, f.Gain, float64(f.Cell/mmPerPX))
+	return f.flattened(pix.Divide, im, mmPerPX)
+}
+
+// FlattenForEye is Flatten, coded for the eye: sRGB, U8.
+func (f *Flat) FlattenForEye(im *pix.Image, mmPerPX hide.MM) (*pix.Image, error) {
+	return f.flattened(pix.DivideForEye, im, mmPerPX)
+}
+
+func (f *Flat) flattened(divide func(im, field *pix.Image, cellPX float64) (*pix.Image, error), im *pix.Image, mmPerPX hide.MM) (*pix.Image, error) {
+	out, err := divide(im, f.Gain, float64(f.Cell/mmPerPX))
 	if err != nil {
 		return nil, hide.Wrapf(hide.Invalid, err, "flatten")
 	}

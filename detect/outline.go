@@ -279,33 +279,37 @@ func (f *Found) contrast(lv levels) float64 {
 // step is the line from the table's colour to the leather's at a place.
 type step struct {
 	d, mid [3]float32 // per channel: leather less table, and half-way
-	square float32    // of its length
+	scale  float32    // two over the square of its length; 0 where the two are alike
 }
 
 // step interpolates the levels from coarse pixel i on.
 func (lv levels) step(i int, fx, fy float32) step {
 	s := step{}
+	var square float32
 	for c := range lv.leather {
 		a, b := lv.leather[c].v[i], lv.table[c].v[i]
 		if fx != 0 || fy != 0 {
 			a, b = lv.leather[c].bilinear(i, fx, fy), lv.table[c].bilinear(i, fx, fy)
 		}
 		s.d[c], s.mid[c] = a-b, (a+b)/2
-		s.square += s.d[c] * s.d[c]
+		square += s.d[c] * s.d[c]
+	}
+	if square >= 1 {
+		s.scale = 2 / square
 	}
 	return s
 }
 
 // share projects the pixel on the line.
 func (s *step) share(pixel []uint16) float32 {
-	if s.square < 1 {
+	if s.scale == 0 {
 		return 1
 	}
-	var dot float32
-	for c, v := range pixel {
-		dot += s.d[c] * (float32(v) - s.mid[c])
+	dot := s.d[0] * (float32(pixel[0]) - s.mid[0])
+	if len(pixel) == 3 {
+		dot += s.d[1]*(float32(pixel[1])-s.mid[1]) + s.d[2]*(float32(pixel[2])-s.mid[2])
 	}
-	return min(max(2*dot/s.square, -1), 1)
+	return min(max(dot*s.scale, -1), 1)
 }
 
 func (f field) bilinear(i int, fx, fy float32) float32 {

@@ -156,8 +156,8 @@ func (f field) blockMeans(in []bool, sigma hide.PX) (v field, k int, err error) 
 func (f field) blocks(in []bool, k int) (value, weight field) {
 	w, h := (f.w+k-1)/k, (f.h+k-1)/k
 	value, weight = newField(w, h), newField(w, h)
+	to, count := make([]float32, w), make([]float32, w)
 	for y := range f.h {
-		to, count := value.v[y/k*w:(y/k+1)*w], weight.v[y/k*w:(y/k+1)*w]
 		row, in := f.v[y*f.w:(y+1)*f.w], in[y*f.w:(y+1)*f.w]
 		for b := range to {
 			sum, n := to[b], count[b]
@@ -168,6 +168,12 @@ func (f field) blocks(in []bool, k int) (value, weight field) {
 				}
 			}
 			to[b], count[b] = sum, n
+		}
+		if y%k == k-1 || y == f.h-1 {
+			copy(value.v[y/k*w:], to)
+			copy(weight.v[y/k*w:], count)
+			clear(to)
+			clear(count)
 		}
 	}
 	return value, weight

@@ -110,17 +110,28 @@ func polynomialField(coef []float64, w, h int) field {
 				k++
 			}
 		}
-		row := out.v[y*w : (y+1)*w]
-		for x := range row {
+		at := func(x int) float32 {
 			u, sum := 2*float64(x)/float64(w)-1, 0.0
 			for i := polynomialOrder; i >= 0; i-- {
 				sum = sum*u + of[i]
 			}
-			row[x] = float32(sum)
+			return float32(sum)
+		}
+		row, a := out.v[y*w:(y+1)*w], at(0)
+		for x := 0; x < w; x += polynomialNode {
+			b := at(x + polynomialNode)
+			for i := range min(polynomialNode, w-x) {
+				row[x+i] = a + float32(i)/polynomialNode*(b-a)
+			}
+			a = b
 		}
 	})
 	return out
 }
+
+// polynomialNode is how many pixels apart the polynomial is worked out; between it is
+// taken as straight, which at 4 of 1500 pixels is off by a 10⁻⁵ of its curvature at most.
+const polynomialNode = 4
 
 // thinned lists at most about fitSamples of the pixels where in is true, evenly.
 func thinned(in []bool) []int {

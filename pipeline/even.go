@@ -54,14 +54,14 @@ func paint(im *pix.Image, g pix.Grid, p hide.Polygon, value uint8) {
 	}
 }
 
-// evened is the picture under top light with its light evened out; without a
-// gain a copy. The caller closes it.
+// evened is the picture under top light with its light evened out, coded for the eye;
+// without a gain as it is. The caller closes it.
 func evened(fine detect.Photos, flat *calibrate.Flat, table hide.MM) (*pix.Image, error) {
 	top, g := fine.Lights[hide.Top], fine.Grid
 	if flat == nil {
-		return top.Clone(), nil
+		return pix.EightBit(top)
 	}
 	part := flat.Part(g.Left, table-g.Top, hide.MM(g.Width)*g.MMPerPX, hide.MM(g.Height)*g.MMPerPX)
 	defer part.Close()
-	return part.Flatten(top, g.MMPerPX)
+	return part.FlattenForEye(top, g.MMPerPX)
 }

@@ -197,11 +197,6 @@ func picture(fine detect.Photos, flat *calibrate.Flat, table hide.MM) (export.Ph
 		return export.Photo{}, err
 	}
 	defer top.Close()
-	coded, err := pix.EightBit(top)
-	if err != nil {
-		return export.Photo{}, err
-	}
-	defer coded.Close()
-	im, err := pix.Colour(coded)
+	im, err := pix.Colour(top)
 	return export.Photo{Image: im, Grid: fine.Grid}, err
 }

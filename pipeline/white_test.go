@@ -37,16 +37,18 @@ func leatherColour(t *testing.T, spec scene.Spec) (raw, even []float64) {
 	require.NoError(t, err)
 	defer white.Close()
 	at := fine.Grid.ToRaster(centreOf(u.Outline()))
-	return meanAround(fine.Lights[hide.Top], at), meanAround(white, at)
+	top := fine.Lights[hide.Top].Uint16s()
+	return meanAround(fine.Lights[hide.Top], at, func(i int) float64 { return float64(top[i]) / 65535 }),
+		meanAround(white, at, func(i int) float64 { return pix.SRGBToLinear(float64(white.Bytes()[i]) / 255) })
 }
 
-func meanAround(im *pix.Image, at pix.Point) []float64 {
+func meanAround(im *pix.Image, at pix.Point, light func(i int) float64) []float64 {
 	const half = 40 // px: 20 cm of leather
 	out := make([]float64, im.Channels())
 	for y := int(at.Y) - half; y < int(at.Y)+half; y++ {
 		for x := int(at.X) - half; x < int(at.X)+half; x++ {
 			for c := range out {
-				out[c] += float64(im.Uint16s()[(y*im.Width()+x)*im.Channels()+c]) / 65535 / (4 * half * half)
+				out[c] += light((y*im.Width()+x)*im.Channels()+c) / (4 * half * half)
 			}
 		}
 	}

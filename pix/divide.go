@@ -8,20 +8,51 @@ import "hidechart/hide"
 // every value above 0. Results are rounded and cut off at 65535. The caller closes
 // the result. Error: Invalid for other kinds.
 func Divide(im, field *Image, cellPX float64) (*Image, error) {
-	if im.Depth() != U16 || field.Depth() != F32 || (field.Channels() != 1 && field.Channels() != im.Channels()) {
-		return nil, hide.Faultf(hide.Invalid, "divide: want 16 bits by float, with one channel or the same")
-	}
-	if field.mat.Empty() || !(cellPX > 0) {
-		return nil, hide.Faultf(hide.Invalid, "divide: the field is empty or its cells are")
+	if err := dividable(im, field, cellPX); err != nil {
+		return nil, err
 	}
 	out := unset(im.Width(), im.Height(), U16, im.Channels())
-	src, dst, f := im.Uint16s(), out.Uint16s(), field.Float32s()
+	dst, width := out.Uint16s(), im.Width()*im.Channels()
+	divided(im, field, cellPX, func(y int, row []uint16) { copy(dst[y*width:], row) })
+	return out, nil
+}
+
+// DivideForEye is Divide and then EightBit.
+func DivideForEye(im, field *Image, cellPX float64) (*Image, error) {
+	if err := dividable(im, field, cellPX); err != nil {
+		return nil, err
+	}
+	table := codedTable()
+	out := unset(im.Width(), im.Height(), U8, im.Channels())
+	dst, width := out.Bytes(), im.Width()*im.Channels()
+	divided(im, field, cellPX, func(y int, row []uint16) {
+		d := dst[y*width : (y+1)*width]
+		for i, v := range row {
+			d[i] = table[v]
+		}
+	})
+	return out, nil
+}
+
+func dividable(im, field *Image, cellPX float64) error {
+	if im.Depth() != U16 || field.Depth() != F32 || (field.Channels() != 1 && field.Channels() != im.Channels()) {
+		return hide.Faultf(hide.Invalid, "divide: want 16 bits by float, with one channel or the same")
+	}
+	if field.mat.Empty() || !(cellPX > 0) {
+		return hide.Faultf(hide.Invalid, "divide: the field is empty or its cells are")
+	}
+	return nil
+}
+
+// divided hands out the quotient row by row, from several goroutines; a row is valid until keep returns.
+func divided(im, field *Image, cellPX float64, keep func(y int, row []uint16)) {
+	src, f := im.Uint16s(), field.Float32s()
 	w, ch, fw, fch := im.Width(), im.Channels(), field.Width(), field.Channels()
 	columns := cells(w, fw, cellPX)
 	rows := cells(im.Height(), field.Height(), cellPX)
-	bands(im.Height(), func(from, to int) {
-		line := make([]float32, fw*ch) // the field at this row
-		for y := from; y < to; y++ {
+	bands(im.Height(), func(from, end int) {
+		line, row := make([]float32, fw*ch), make([]uint16, w*ch) // the field at this row, and the quotient
+		for y := from; y < end; y++ {
 			r := rows[y]
 			for i := range line {
 				j := i / ch * fch
@@ -31,10 +62,10 @@ func Divide(im, field *Image, cellPX float64) (*Image, error) {
 				a, b := f[r.at*fw*fch+j], f[r.next*fw*fch+j]
 				line[i] = a + r.share*(b-a)
 			}
-			divideRow(dst[y*w*ch:(y+1)*w*ch], src[y*w*ch:(y+1)*w*ch], line, columns, ch)
+			divideRow(row, src[y*w*ch:(y+1)*w*ch], line, columns, ch)
+			keep(y, row)
 		}
 	})
-	return out, nil
 }
 
 // divideRow divides a row of pixels by what lies between the cells of line.

@@ -34,6 +34,15 @@ func TestDivideByAPlane(t *testing.T) {
 			require.InDelta(t, 20000, float64(out.Uint16s()[3*(y*im.Width()+x)]), 1.5)
 		}
 	}
+	want, err := EightBit(out)
+	require.NoError(t, err)
+	defer want.Close()
+	got, err := DivideForEye(im, field, cellPX)
+	require.NoError(t, err)
+	defer got.Close()
+	require.Equal(t, want.Bytes(), got.Bytes())
+	_, err = DivideForEye(im, im, cellPX)
+	require.ErrorIs(t, err, hide.Invalid)
 	_, err = Divide(im, im, cellPX)
 	require.ErrorIs(t, err, hide.Invalid)
 	_, err = Divide(im, field, 0)
