@@ -148,13 +148,13 @@ const glareReach hide.MM = 12
 
 // onGlare is true if the leather about a hole that top alone shows is darker than the table on
 // one side and brighter on the other.
-func (f *Found) onGlare(part pix.Part, fine pix.Grid) bool {
+func (f *Found) onGlare(at image.Rectangle, fine pix.Grid) bool {
 	g, reach := f.grid, int(glareReach/f.grid.MMPerPX)
 	corner := func(p image.Point) image.Point {
 		q := g.ToRaster(fine.ToTable(pix.Point{X: hide.PX(p.X), Y: hide.PX(p.Y)}))
 		return image.Pt(int(q.X), int(q.Y))
 	}
-	box := image.Rectangle{Min: corner(part.Box.Min), Max: corner(part.Box.Max)}.Inset(-reach).Intersect(image.Rect(0, 0, g.Width, g.Height))
+	box := image.Rectangle{Min: corner(at.Min), Max: corner(at.Max)}.Inset(-reach).Intersect(image.Rect(0, 0, g.Width, g.Height))
 	var about []int
 	for y := box.Min.Y; y < box.Max.Y; y++ {
 		for x := box.Min.X; x < box.Max.X; x++ {

@@ -6,8 +6,6 @@ import (
 	"math"
 	"slices"
 
-	"golang.org/x/sync/errgroup"
-
 	"hidechart/hide"
 	"hidechart/pix"
 )
@@ -38,40 +36,28 @@ const faintHole = 0.3
 // hide. With back light, light must come through there as well; what back light
 // alone shows (table and leather alike under top) counts too. Without it, nothing is a hole
 // where glare brings the leather to the table's brightness.
-func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) ([]openHole, error) {
+func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) []openHole {
 	lead, light := top, hide.Top
 	if back != nil {
 		lead, light = *back, hide.Back
 	}
 	slope := lead.edgeSlope()
-	var holes []openHole
-	var labels *pix.Image
-	var parts []pix.Part
-	var group errgroup.Group
-	group.Go(func() (err error) { holes, err = f.smallHoles(g, &lead, light, slope, p); return err })
-	group.Go(func() (err error) { labels, parts, err = f.partsUnder(0, &lead, g); return err })
-	err := group.Wait()
-	if labels != nil {
-		defer labels.Close()
-	}
-	if err != nil {
-		return nil, err
-	}
-	for _, part := range parts {
-		if slices.ContainsFunc(holes, func(h openHole) bool { return part.Box.In(h.box) }) {
+	holes := f.smallHoles(g, &lead, light, slope, p)
+	for _, part := range f.partsUnder(0, &lead, g) {
+		if slices.ContainsFunc(holes, func(h openHole) bool { return part.box.In(h.box) }) {
 			continue
 		}
-		if back == nil && (f.onGlare(part, g) || !lead.steepAs(slope, part.Box)) {
+		if back == nil && (f.onGlare(part.box, g) || !lead.steepAs(slope, part.box)) {
 			continue
 		}
-		if h, ok := judgeHole(labels.Int32s(), part, g, top, back, p); ok {
+		if h, ok := judgeHole(part, g, top, back, p); ok {
 			if back != nil && top.contrast < faintHole {
 				h.placeBy(back, 0)
 			}
 			holes = append(holes, h)
 		}
 	}
-	return holes, nil
+	return holes
 }
 
 // Along a hole's border the light rises as steeply as along the hide's: from the table's to the leather's under
@@ -106,59 +92,21 @@ func (s *share) slopesIn(box image.Rectangle, every int) []float64 {
 // edgeSlope is the median along all edges; NaN where there are none.
 func (s *share) edgeSlope() float64 { return median(s.slopesIn(image.Rect(0, 0, s.w, s.h), 3)) }
 
-// partsUnder are the parts of the hide whose share of leather is under the level and that do not reach out
-// of it. The caller closes the labels.
-func (f *Found) partsUnder(level float32, s *share, g pix.Grid) (*pix.Image, []pix.Part, error) {
-	mask := pix.New(g.Width, g.Height, pix.U8, 1)
-	defer mask.Close()
-	b := mask.Bytes()
-	near, look := f.near, newLookup(g, f.grid)
-	rows(g.Height, func(y int) {
-		for x := range g.Width {
-			if i := y*g.Width + x; s.v[i] < level && near[look.at(x, y)] != outsideBand {
-				b[i] = 255
-			}
-		}
-	})
-	labels, parts, err := pix.Parts(mask)
-	if err != nil {
-		return nil, nil, err
-	}
-	outside := f.outsideLabels(labels, g)
-	return labels, slices.DeleteFunc(parts, func(part pix.Part) bool { return outside[part.Label] }), nil
-}
-
-// outsideLabels are the parts that reach out of the hide.
-func (f *Found) outsideLabels(labels *pix.Image, g pix.Grid) map[int32]bool {
-	out := map[int32]bool{}
-	v, look := labels.Int32s(), newLookup(g, f.grid)
-	last := int32(-1)
-	for y := range g.Height {
-		for x := range g.Width {
-			if n := v[y*g.Width+x]; n != last && !f.leather[look.at(x, y)] {
-				out[n] = true
-				last = n
-			}
-		}
-	}
-	return out
-}
-
-func judgeHole(labels []int32, part pix.Part, g pix.Grid, top share, back *share, p OutlineParams) (openHole, bool) {
+func judgeHole(part *lowPart, g pix.Grid, top share, back *share, p OutlineParams) (openHole, bool) {
 	pixel := float64(g.MMPerPX * g.MMPerPX)
-	if float64(part.Pixels)*pixel < float64(p.MinHole) {
+	if float64(part.pixels)*pixel < float64(p.MinHole) {
 		return openHole{}, false
 	}
 	var h openHole
 	coreTop, coreB := 1.0, 1.0
-	box := part.Box.Inset(-3).Intersect(image.Rect(0, 0, g.Width, g.Height))
+	box := part.box.Inset(-3).Intersect(image.Rect(0, 0, g.Width, g.Height))
 	for y := box.Min.Y; y < box.Max.Y; y++ {
 		for x := box.Min.X; x < box.Max.X; x++ {
-			i := y*g.Width + x
-			h.pixels = append(h.pixels, i)
-			if labels[i] != part.Label {
-				continue
-			}
+			h.pixels = append(h.pixels, y*g.Width+x)
+		}
+	}
+	for _, r := range part.runs {
+		for i := r.y*g.Width + r.from; i < r.y*g.Width+r.to; i++ {
 			coreTop = math.Min(coreTop, float64(top.v[i]))
 			if back != nil {
 				coreB = math.Min(coreB, float64(back.v[i]))

@@ -47,13 +47,10 @@ func (d dip) ofDisc(sigma float64) float64 {
 }
 
 // smallHoles finds them under one light: back, if there is one.
-func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64, p OutlineParams) ([]openHole, error) {
+func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64, p OutlineParams) []openHole {
 	pixel := float64(g.MMPerPX * g.MMPerPX)
 	sigma := blurOf(slope)
-	dips, err := f.dips(g, s, light, sigma, p)
-	if err != nil {
-		return nil, err
-	}
+	dips := f.dips(g, s, light, sigma, p)
 	least, usual := leastDepth, f.usualDepth(dips)
 	if light == hide.Back { // no grain lets light through as a hole does
 		least, usual = leastDepthBack, 0
@@ -68,7 +65,7 @@ func (f *Found) smallHoles(g pix.Grid, s *share, light hide.Light, slope float64
 			out = append(out, d.open(g, s, light))
 		}
 	}
-	return out, nil
+	return out
 }
 
 // usualDepth is what so many dips reach that they are the leather's own; 0 if there are few.
@@ -101,24 +98,19 @@ func (d dip) open(g pix.Grid, s *share, light hide.Light) openHole {
 }
 
 // dips measures the parts under dipShare that may be small holes.
-func (f *Found) dips(g pix.Grid, s *share, light hide.Light, sigma float64, p OutlineParams) ([]dip, error) {
-	labels, parts, err := f.partsUnder(dipShare, s, g)
-	if err != nil {
-		return nil, err
-	}
-	labels.Close()
+func (f *Found) dips(g pix.Grid, s *share, light hide.Light, sigma float64, p OutlineParams) []dip {
 	reach := int(math.Ceil(2*sigma)) + 1
 	most := int(2 * mostSmall / hide.MM2(g.MMPerPX*g.MMPerPX))
 	var out []dip
-	for _, part := range parts {
-		if part.Pixels > most || light == hide.Top && f.onGlare(part, g) {
+	for _, part := range f.partsUnder(dipShare, s, g) {
+		if part.pixels > most || light == hide.Top && f.onGlare(part.box, g) {
 			continue
 		}
-		if d, ok := s.dipAt(part.Box.Inset(-reach)); ok {
+		if d, ok := s.dipAt(part.box.Inset(-reach)); ok {
 			out = append(out, d)
 		}
 	}
-	return out, nil
+	return out
 }
 
 // dipAt measures what a box holds against the leather in a frame of two pixels about it.

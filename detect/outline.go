@@ -53,10 +53,7 @@ func (f *Found) Refine(ctx context.Context, fine Photos, p OutlineParams) (Outli
 	if err := ctx.Err(); err != nil {
 		return Outline{}, err
 	}
-	holes, err := f.holesOpen(fine.Grid, top, back, p)
-	if err != nil {
-		return Outline{}, err
-	}
+	holes := f.holesOpen(fine.Grid, top, back, p)
 	return f.trace(fine.Grid, edge, holes, out, p)
 }
 

@@ -4,20 +4,29 @@ import (
 	"math"
 	"runtime"
 	"sync"
+	"sync/atomic"
 
 	"hidechart/hide"
 	"hidechart/pix"
 )
 
-// rows calls f for every row, a band of rows on each core. Rows must not touch
-// each other's results, so that the number of cores changes nothing.
+// rows calls f for every row, on all cores; a core that is done takes the next few, since
+// some rows hold more leather than others. Rows must not touch each other's results, so
+// that the number of cores changes nothing.
 func rows(height int, f func(y int)) {
-	bands := min(runtime.GOMAXPROCS(0), max(height, 1))
+	few := min(max(height/128, 1), 16)
+	var next atomic.Int64
 	var wait sync.WaitGroup
-	for k := range bands {
+	for range min(runtime.GOMAXPROCS(0), max(height, 1)) {
 		wait.Go(func() {
-			for y := k * height / bands; y < (k+1)*height/bands; y++ {
-				f(y)
+			for {
+				end := int(next.Add(int64(few)))
+				for y := end - few; y < min(end, height); y++ {
+					f(y)
+				}
+				if end >= height {
+					return
+				}
 			}
 		})
 	}
