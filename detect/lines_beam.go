@@ -4,6 +4,7 @@ import (
 	"image"
 	"math"
 	"runtime"
+	"sync/atomic"
 
 	"golang.org/x/sync/errgroup"
 
@@ -16,10 +17,18 @@ type beam struct {
 	s         *surface
 	doublings []int
 	weighted  []response
-	sums      [][][]pix.Short // per length, per response: summed along the line
-	noise     [][]pix.Blocks
+	turns     [2]turn           // the direction being summed, and the one before it
 	tiles     []image.Rectangle // that hold leather
+	buffers   [][]float32       // of each core
 	best      lineResponse
+}
+
+// turn is one direction's.
+type turn struct {
+	name  int
+	line  pix.Stretch
+	sums  [][][]pix.Short // per length, per response: summed along the line
+	noise [][]pix.Blocks  // of each: 1/noise², per block
 }
 
 // response is a derivative across a line, as a sum of derivatives along x and y.
@@ -43,15 +52,24 @@ func newBeam(s *surface, d []gradients, level lineLevel) *beam {
 				func(c, n float32) [3]float32 { return [3]float32{-n, c} }})
 		}
 	}
-	for range level.doublings {
-		sums := make([][]pix.Short, len(b.weighted))
-		for k := range sums {
-			sums[k] = make([]pix.Short, w*h)
-		}
-		b.sums = append(b.sums, sums)
-		b.noise = append(b.noise, make([]pix.Blocks, len(sums)))
+	for k := range b.turns {
+		b.turns[k] = newTurn(len(level.doublings), len(b.weighted), w*h)
 	}
+	b.buffers = make([][]float32, runtime.GOMAXPROCS(0))
 	return b
+}
+
+func newTurn(lengths, responses, pixels int) turn {
+	var t turn
+	for range lengths {
+		sums := make([][]pix.Short, responses)
+		for k := range sums {
+			sums[k] = make([]pix.Short, pixels)
+		}
+		t.sums = append(t.sums, sums)
+		t.noise = append(t.noise, make([]pix.Blocks, responses))
+	}
+	return t
 }
 
 // tiles cover the raster where there is leather.
@@ -80,17 +98,59 @@ func (s *surface) leatherIn(t image.Rectangle) bool {
 	return false
 }
 
-// direction keeps the strongest response so far.
-func (b *beam) direction(o int) error {
-	angle := float64(o) * b.best.step
-	line := stretch(angle, b.doublings)
-	if err := b.sum(line, float32(math.Cos(angle)), float32(math.Sin(angle))); err != nil {
-		return err
+// search keeps the strongest response of all directions. While one is summed, the
+// noise of the one before is measured, so that no core waits for another.
+func (b *beam) search(directions int) error {
+	for o := range directions + 1 {
+		var tasks []task
+		now, before := &b.turns[o%2], &b.turns[(o+1)%2]
+		if o > 0 {
+			tasks = b.measureNoise(before)
+		}
+		if o < directions {
+			tasks = append(tasks, b.sum(now, o)...)
+		}
+		if err := b.do(tasks); err != nil {
+			return err
+		}
+		if o == 0 {
+			continue
+		}
+		if err := b.do(b.keep(before)); err != nil {
+			return err
+		}
 	}
-	if err := b.measureNoise(); err != nil {
-		return err
+	return nil
+}
+
+// task is some work that writes what no other one of its kind does, so the result does not
+// depend on the number of cores. It may write to a buffer, which has the room it wants.
+type task struct {
+	room int
+	do   func(buffer []float32) error
+}
+
+// do shares tasks out over the cores.
+func (b *beam) do(tasks []task) error {
+	var group errgroup.Group
+	var next atomic.Int64
+	for core := range b.buffers {
+		group.Go(func() error {
+			for {
+				i := int(next.Add(1)) - 1
+				if i >= len(tasks) {
+					return nil
+				}
+				if len(b.buffers[core]) < tasks[i].room {
+					b.buffers[core] = make([]float32, tasks[i].room)
+				}
+				if err := tasks[i].do(b.buffers[core]); err != nil {
+					return err
+				}
+			}
+		})
 	}
-	return b.keep(line, uint8(o))
+	return group.Wait()
 }
 
 // stretch of 2^doublings pixels, for the last of the doublings; the one before,
@@ -107,49 +167,32 @@ func stretch(angle float64, doublings []int) pix.Stretch {
 	return s
 }
 
-// eachTile shares the tiles out over the cores; a tile is all one worker's, so
-// the result does not depend on their number.
-func (b *beam) eachTile(room int, work func(t image.Rectangle, buffer []float32) error) error {
-	var group errgroup.Group
-	next := make(chan image.Rectangle, len(b.tiles))
-	for _, t := range b.tiles {
-		next <- t
-	}
-	close(next)
-	for range min(runtime.GOMAXPROCS(0), len(b.tiles)) {
-		group.Go(func() error {
-			buffer := make([]float32, room)
-			for t := range next {
-				if err := work(t, buffer); err != nil {
+// sum begins a turn: the o-th direction's.
+func (b *beam) sum(t *turn, o int) []task {
+	angle := float64(o) * b.best.step
+	t.name, t.line = o, stretch(angle, b.doublings)
+	c, n := float32(math.Cos(angle)), float32(math.Sin(angle))
+	last, room := t.sums[len(t.sums)-1], t.line.Room(tileSize)
+	var out []task
+	for _, tile := range b.tiles {
+		out = append(out, task{room, func(buffer []float32) error {
+			for k, r := range b.weighted {
+				v := pix.Weighted{Rasters: r.of, Weights: r.weights(c, n)}
+				if err := t.line.Sum(t.sums[0][k], last[k], v, b.s.grid.Width, tile, buffer); err != nil {
 					return err
 				}
 			}
 			return nil
-		})
+		}})
 	}
-	return group.Wait()
+	return out
 }
 
-func (b *beam) sum(line pix.Stretch, c, n float32) error {
-	last := b.sums[len(b.sums)-1]
-	return b.eachTile(line.Room(tileSize), func(t image.Rectangle, buffer []float32) error {
-		for k, r := range b.weighted {
-			v := pix.Weighted{Rasters: r.of, Weights: r.weights(c, n)}
-			if err := line.Sum(b.sums[0][k], last[k], v, b.s.grid.Width, t, buffer); err != nil {
-				return err
-			}
-		}
-		return nil
-	})
-}
-
-// measureNoise of every sum: 1/noise², per block.
-func (b *beam) measureNoise() error {
-	var group errgroup.Group
-	group.SetLimit(runtime.GOMAXPROCS(0))
-	for l, sums := range b.sums {
+func (b *beam) measureNoise(t *turn) []task {
+	var out []task
+	for l, sums := range t.sums {
 		for k, r := range sums {
-			group.Go(func() error {
+			out = append(out, task{0, func([]float32) error {
 				noise, block, err := coarseNoise(b.s, r)
 				if err != nil {
 					return err
@@ -157,24 +200,28 @@ func (b *beam) measureNoise() error {
 				for i, v := range noise.v {
 					noise.v[i] = 1 / (v * v)
 				}
-				b.noise[l][k] = pix.Blocks{Values: noise.v, Side: block, Width: noise.w}
+				t.noise[l][k] = pix.Blocks{Values: noise.v, Side: block, Width: noise.w}
 				return nil
-			})
+			}})
 		}
 	}
-	return group.Wait()
+	return out
 }
 
 // keep adds the squared scores of all responses, moved from a stretch's start to
 // its middle, and keeps where they are the most so far.
-func (b *beam) keep(line pix.Stretch, o uint8) error {
-	width := b.s.grid.Width
-	return b.eachTile(0, func(t image.Rectangle, _ []float32) error {
-		for l, doublings := range b.doublings {
-			if err := pix.KeepSquares(b.best.z.v, b.best.angle, b.s.in, o, width, t, line.Middle(doublings), b.sums[l], b.noise[l]); err != nil {
-				return err
+func (b *beam) keep(t *turn) []task {
+	var out []task
+	for _, tile := range b.tiles {
+		out = append(out, task{0, func([]float32) error {
+			for l, doublings := range b.doublings {
+				err := pix.KeepSquares(b.best.z.v, b.best.angle, b.s.in, uint8(t.name), b.s.grid.Width, tile, t.line.Middle(doublings), t.sums[l], t.noise[l])
+				if err != nil {
+					return err
+				}
 			}
-		}
-		return nil
-	})
+			return nil
+		}})
+	}
+	return out
 }

@@ -30,10 +30,8 @@ func (s *surface) lineResponses(sigma hide.PX, level lineLevel) (lineResponse, e
 		return lineResponse{}, err
 	}
 	b := newBeam(s, derivatives, level)
-	for o := range level.directions {
-		if err := b.direction(o); err != nil {
-			return lineResponse{}, err
-		}
+	if err := b.search(level.directions); err != nil {
+		return lineResponse{}, err
 	}
 	z := b.best.z
 	rows(z.h, func(y int) {
