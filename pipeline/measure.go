@@ -113,10 +113,14 @@ func begin(in inputs, p Params, all bool) (*rectifier, measured, error) {
 // rectified finds the hide and brings the lights onto its raster. The caller
 // closes the photographs.
 func (m *measured) rectified(ctx context.Context, r *rectifier, step func(string)) (*detect.Found, detect.Photos, error) {
-	found, err := m.find(ctx, r, step)
+	in, found, err := m.find(ctx, r, step)
+	defer in.Coarse.Close()
 	if err != nil {
 		return nil, detect.Photos{}, err
 	}
+	var even sync.WaitGroup
+	even.Go(func() { m.flat = whitened(evenLight(in.Coarse, in.Tags, in.Seen, found.Outline), r.whites, m.in.rig) })
+	defer even.Wait()
 	rig := m.in.rig
 	whole := pix.TableGrid(rig.Width, rig.Height, r.fineScale())
 	grid := whole.Around(found.Outline, m.params.Margin)
@@ -126,25 +130,21 @@ func (m *measured) rectified(ctx context.Context, r *rectifier, step func(string
 	return found, detect.Photos{Grid: grid, Lights: lights}, err
 }
 
-// find looks for the hide on the coarse raster.
-func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (*detect.Found, error) {
+// find looks for the hide on the coarse raster. The caller closes that, also after an error.
+func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (detect.OutlineInput, *detect.Found, error) {
 	step("outline")
 	rig := m.in.rig
 	g := pix.TableGrid(rig.Width, rig.Height, r.params.CoarseMMPerPX)
 	lights, err := r.coarse(ctx, g)
 	if err != nil {
-		return nil, err
+		return detect.OutlineInput{}, nil, err
 	}
 	in := detect.OutlineInput{Coarse: detect.Photos{Grid: g, Lights: lights}, Tags: rig.TagPolygons(0), Seen: r.seenRing()}
-	defer in.Coarse.Close()
 	for _, id := range rig.IDs() {
 		in.SeenTags = append(in.SeenTags, slices.ContainsFunc(r.seen, func(s calibrate.Sighting) bool { return s.ID == id }))
 	}
 	found, err := detect.Find(ctx, in, m.outlineParams())
-	if err == nil {
-		m.flat = whitened(evenLight(in.Coarse, in.Tags, in.Seen, found.Outline), r.whites, rig)
-	}
-	return found, err
+	return in, found, err
 }
 
 // chart places the edge, and finds the defects while the hide's frame is laid.
