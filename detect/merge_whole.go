@@ -10,7 +10,7 @@ import (
 // wholeReach is how far apart the parts of one flaw lie: the strokes of a brand
 // leave bridges of a finger's breadth, the twigs of a vein meet it within a
 // branch's reach, the strokes of a scrape side by side; bites and warts come in clusters, of which a
-// line that crosses parts some. 0: the kind is not joined.
+// line that crosses parts some; the folds of a neck lie side by side. 0: the kind is not joined.
 func wholeReach(k hide.Kind) hide.MM {
 	switch k {
 	case hide.Brand:
@@ -21,20 +21,26 @@ func wholeReach(k hide.Kind) hide.MM {
 		return bundleReach / 2
 	case hide.Bites, hide.Wart:
 		return companyReach
+	case hide.Wrinkle:
+		return foldReach
 	}
 	return 0
 }
+
+// foldReach is the widest gap between two folds of one neck (common practice, no source): a
+// hand's breadth.
+const foldReach hide.MM = 80
 
 // surePart is the probability from which a part joins others: a doubtful one
 // must not be made sure by its neighbour.
 const surePart = 0.5
 
 // joinWholes makes one candidate of the strokes of a brand, of a vein and its
-// branches, of the strokes of a scrape, and of clusters of bites or warts. It keeps the evidence, probability and
+// branches, of the strokes of a scrape, of the folds of a neck, and of clusters of bites or warts. It keeps the evidence, probability and
 // lights of its likeliest part and counts the parts, or the spots of all clusters.
 func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 	out := slices.Clone(found)
-	for _, k := range []hide.Kind{hide.Brand, hide.Vein, hide.Scratch, hide.Bites, hide.Wart} {
+	for _, k := range []hide.Kind{hide.Brand, hide.Vein, hide.Scratch, hide.Wrinkle, hide.Bites, hide.Wart} {
 		var parts, rest []hide.Defect
 		for _, d := range out {
 			if d.Kind == k && d.Probability >= surePart {
@@ -61,11 +67,12 @@ func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 
 // alikeWithin are the groups of the parts darker than the leather beside, and of the others: one
 // iron, one vein or one wire leaves one tone, and a dark line across a light one is another flaw;
-// open bites, which are dark, stay apart from healed ones.
+// open bites, which are dark, stay apart from healed ones. Of warts and folds the tone tells nothing: what
+// stands up has a light and a dark side.
 func alikeWithin(parts []hide.Defect, reach hide.MM) ([][]hide.Defect, error) {
 	var dark, other []hide.Defect
 	for _, d := range parts {
-		if d.Evidence[featureWords()[fTopTone]] < 0 {
+		if d.Kind != hide.Wart && d.Kind != hide.Wrinkle && d.Evidence[featureWords()[fTopTone]] < 0 {
 			dark = append(dark, d)
 		} else {
 			other = append(other, d)

@@ -46,6 +46,25 @@ func TestWholesAreOfOneTone(t *testing.T) {
 	assert.ElementsMatch(t, []int{2, 0}, []int{out[0].Count, out[1].Count})
 }
 
+// Bumps and folds have a light and a dark side: their tone tells nothing. Folds a hand apart are one neck's.
+func TestWholesOfReliefAreOfAnyTone(t *testing.T) {
+	for k, gap := range map[hide.Kind]float64{hide.Wart: 50, hide.Wrinkle: 75} {
+		var found []hide.Defect
+		for i, tone := range []float64{-0.05, 0.04, 0, 0.02} {
+			d := strokeAt(k, float64(i)*(gap+4), 0.8)
+			d.Evidence, d.Count = map[string]float64{featureWords()[fTopTone]: tone}, 1
+			if i == 3 {
+				d.Geometry = strokeAt(k, 600, 0).Geometry
+			}
+			found = append(found, d)
+		}
+		out, err := merged(found)
+		require.NoError(t, err)
+		require.Len(t, out, 2, "%s", k)
+		assert.ElementsMatch(t, []int{3, 1}, []int{out[0].Count, out[1].Count})
+	}
+}
+
 // What lies within a brand's figure is the brand's; two scars taken for a brand
 // fill too little of their hull to swallow a third.
 func TestWithinBrands(t *testing.T) {
