@@ -80,7 +80,7 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 			return nil, errors.Join(err, group.Wait())
 		}
 		group.Go(func() (err error) {
-			found[k], err = s.measuredLines(strongestTraces(linked(r.traces(sl.grid, 1, p)), limit))
+			found[k], err = s.measuredLines(strongestTraces(linked(r.traces(sl.grid, 1, p)), limit), p)
 			return err
 		})
 	}
@@ -92,7 +92,7 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 
 // measuredLines makes candidates of the traces that carry their contrast evenly,
 // in the order of the traces.
-func (s *surface) measuredLines(traces []trace) ([]candidate, error) {
+func (s *surface) measuredLines(traces []trace, p Params) ([]candidate, error) {
 	all := make([]candidate, len(traces))
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
@@ -100,7 +100,7 @@ func (s *surface) measuredLines(traces []trace) ([]candidate, error) {
 		group.Go(func() (err error) {
 			t.even = s.evenness(t.line)
 			if t.even >= max(leastEven, leastEvenShare*t.length()) {
-				all[k], err = s.lineCandidate(t)
+				all[k], err = s.lineCandidate(t, p)
 			}
 			return err
 		})
@@ -122,10 +122,11 @@ const leastEvenShare = 0.4
 // tolerance of a candidate's outline.
 const shapeTolerance hide.MM = 0.2
 
-func (s *surface) lineCandidate(t trace) (candidate, error) {
+func (s *surface) lineCandidate(t trace, p Params) (candidate, error) {
 	for range 2 { // the profiles of the first are taken across a line that is off
 		t.line = s.refined(t.line)
 	}
+	t.line = s.carried(t.line, t.sigma, p.LineLength)
 	c := candidate{form: lineForm, line: t.line, length: t.length(), count: 1}
 	m := s.across(t)
 	c.width, c.lights = m.width, m.lights
@@ -141,7 +142,7 @@ func (s *surface) lineCandidate(t trace) (candidate, error) {
 	set(c.x, fForm, float64(lineForm))
 	set(c.x, fBest, t.best)
 	set(c.x, fMean, t.mean)
-	set(c.x, fLeast, float64(t.even/max(c.length, 1)))
+	set(c.x, fLeast, min(float64(t.even/max(c.length, 1)), 1))
 	set(c.x, fScale, float64(t.sigma))
 	set(c.x, fLength, float64(c.length))
 	set(c.x, fWidth, float64(c.width))

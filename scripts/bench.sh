@@ -5,4 +5,4 @@ set -euo pipefail
 cd "$(dirname "${BASH_SOURCE[0]}")/.."
 go test -run '^$' -bench . -benchmem -benchtime "${BENCHTIME:-3x}" ./...
 bin/hidechart bench --sizes "${SIZES:-6,12,24,48}"
-echo "targets: ratio at most 12 and peak_bytes at most 4294967296 at 24 megapixels with four lights; exponent near 1"
+echo "targets: ratio at most 8 and peak_bytes at most 3221225472 at 24 megapixels with four lights; exponent near 1"
