@@ -52,7 +52,7 @@ func (r lineResponse) traces(g pix.Grid, sigma hide.PX, p Params) []trace {
 		w.take(path)
 		if t, ok := w.finish(path, g, p); ok {
 			t.sigma = hide.MM(sigma) * g.MMPerPX
-			out = append(out, t)
+			out = append(out, t.atCorners(p.LineLength)...)
 		}
 	}
 	return out
