@@ -114,10 +114,10 @@ func begin(in inputs, p Params, all bool) (*rectifier, measured, error) {
 // closes the photographs.
 func (m *measured) rectified(ctx context.Context, r *rectifier, step func(string)) (*detect.Found, detect.Photos, error) {
 	in, found, err := m.find(ctx, r, step)
-	defer in.Coarse.Close()
 	if err != nil {
 		return nil, detect.Photos{}, err
 	}
+	defer in.Coarse.Close()
 	var even sync.WaitGroup
 	even.Go(func() { m.flat = whitened(evenLight(in.Coarse, in.Tags, in.Seen, found.Outline), r.whites, m.in.rig) })
 	defer even.Wait()
@@ -130,7 +130,7 @@ func (m *measured) rectified(ctx context.Context, r *rectifier, step func(string
 	return found, detect.Photos{Grid: grid, Lights: lights}, err
 }
 
-// find looks for the hide on the coarse raster. The caller closes that, also after an error.
+// find looks for the hide on the coarse raster. The caller closes that if there is no error.
 func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (detect.OutlineInput, *detect.Found, error) {
 	step("outline")
 	rig := m.in.rig
@@ -144,6 +144,9 @@ func (m *measured) find(ctx context.Context, r *rectifier, step func(string)) (d
 		in.SeenTags = append(in.SeenTags, slices.ContainsFunc(r.seen, func(s calibrate.Sighting) bool { return s.ID == id }))
 	}
 	found, err := detect.Find(ctx, in, m.outlineParams())
+	if err != nil {
+		in.Coarse.Close()
+	}
 	return in, found, err
 }
 

@@ -164,7 +164,7 @@ func (e *Exposure) Remap(width, height int, at func(row int, xs, ys []float32)) 
 func (e *Exposure) readBetween(xs, ys []float32, to []uint16) {
 	var pin runtime.Pinner
 	defer pin.Unpin()
-	in := C.pix_exposure{bits: 16, w: C.int(e.Width()), h: C.int(e.Height()), channels: C.int(e.Channels()), light: floats(e.curve.light)}
+	in := &C.pix_exposure{bits: 16, w: C.int(e.Width()), h: C.int(e.Height()), channels: C.int(e.Channels()), light: floats(e.curve.light)}
 	pin.Pin(&e.curve.light[0])
 	if e.codes.Depth() == U8 {
 		in.bits, in.codes, in.spread = 8, unsafe.Pointer(&e.codes.Bytes()[0]), floats(e.curve.spread)
@@ -172,5 +172,6 @@ func (e *Exposure) readBetween(xs, ys []float32, to []uint16) {
 	} else {
 		in.codes = unsafe.Pointer(&e.codes.Uint16s()[0])
 	}
-	C.pix_read_between(&in, floats(xs), floats(ys), (*C.uint16_t)(unsafe.Pointer(&to[0])), C.int(len(xs)))
+	x, y, light := floats(xs), floats(ys), (*C.uint16_t)(unsafe.Pointer(&to[0]))
+	C.pix_read_between(in, x, y, light, C.int(len(xs)))
 }

@@ -29,12 +29,12 @@ func noisePhoto(w, h int, d Depth, channels int) *Image {
 func turned(row int, xs, ys []float32) {
 	for c := range xs {
 		xs[c], ys[c] = float32(-9.3+0.8*float64(c)+0.31*float64(row)), float32(40.2-0.3*float64(c)+0.77*float64(row))
-		switch {
-		case row == 5:
+		switch row {
+		case 5:
 			xs[c] = float32(math.NaN())
-		case row == 6:
+		case 6:
 			ys[c] = float32(math.Inf(-1))
-		case row == 7:
+		case 7:
 			xs[c] = 1e30
 		}
 	}
