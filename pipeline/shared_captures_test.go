@@ -24,10 +24,10 @@ const (
 	leastIoU      = 0.995
 	mostEndError  = 40 // mm
 	// of candidates at least as likely as not; a flaw or so less right than now
-	leastRecall    = 0.85
-	leastKinds     = 0.68
+	leastRecall    = 0.9
+	leastKinds     = 0.8
 	mostFalse      = 2     // per m²
-	mostFalseCover = 0.007 // of the hide
+	mostFalseCover = 0.005 // of the hide
 )
 
 func TestSharedCaptures(t *testing.T) {
