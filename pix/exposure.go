@@ -53,19 +53,15 @@ var (
 // NewExposure takes over a photograph of one or three channels of U8 or U16, coded
 // as Linear has it. Error: Invalid for another; then it is closed.
 func NewExposure(codes *Image) (*Exposure, error) {
-	c := curve8
-	if codes.Depth() == U16 {
-		c = curve16
-	}
-	return readBy(codes, c)
-}
-
-func readBy(codes *Image, c func() *curve) (*Exposure, error) {
-	if n := codes.Channels(); (codes.Depth() != U8 && codes.Depth() != U16) || (n != 1 && n != 3) || codes.mat.Empty() {
+	d, n := codes.Depth(), codes.Channels()
+	if (d != U8 && d != U16) || (n != 1 && n != 3) || codes.mat.Empty() {
 		codes.Close()
 		return nil, hide.Faultf(hide.Invalid, "exposure: want one or three channels of 8 or 16 bits")
 	}
-	return &Exposure{codes: codes, curve: c()}, nil
+	if d == U16 {
+		return &Exposure{codes, curve16()}, nil
+	}
+	return &Exposure{codes, curve8()}, nil
 }
 
 // Close frees the photograph. It may be called again and on nil.
