@@ -65,15 +65,18 @@ const (
 	fAlike
 	fAlikeStronger
 	fAlikeDeeper
-	lookCount // what follows is of its company: context.go
+	fGradients // the first of gradientCount
 )
+
+// lookCount features are of a candidate's looks; what follows is of its company: context.go.
+const lookCount = fGradients + gradientCount
 
 // featureWords names the features for people and for the model file.
 func featureWords() []string { return append(lookWords(), contextWords()...) }
 
 // lookWords are those of a candidate by itself and of how it was found.
 func lookWords() []string {
-	return []string{
+	return append([]string{
 		"how it was found", "strongest response", "mean response, or an area's by how long its border is", "weakest member's response, or evenness of a line", "scale in mm",
 		"length in mm", "width in mm", "area in mm²", "roundness", "straightness", "number of members",
 		"tone under top light", "step across it under top light", "tone under raking light",
@@ -93,7 +96,7 @@ func lookWords() []string {
 		"tone under raking light against the usual", "step under raking light against the usual",
 		"relief against the usual", "width against the usual", "alike in tone, relief and width per m²",
 		"as strong and alike in tone, relief and width per m²", "of its tone and as deep per m²",
-	}
+	}, gradientWords()...)
 }
 
 func newFeatures() []float64 {

@@ -16,19 +16,20 @@ import (
 
 // ownReference is what testdata/own/reference.py wrote.
 type ownReference struct {
-	Engine  string    `json:"engine"`
-	XX      []float32 `json:"xx"`
-	YY      []float32 `json:"yy"`
-	XY      []float32 `json:"xy"`
-	Lap     []float32 `json:"laplacian"`
-	LapE    []float32 `json:"laplacian_energy"`
-	Rough   []float32 `json:"roughness"`
-	Bright  []float32 `json:"ridge_bright"`
-	Dark    []float32 `json:"ridge_dark"`
-	LoG     []float32 `json:"log"`
-	Samples []float64 `json:"samples"`
-	Centre  []float64 `json:"centre"`
-	Far     []float64 `json:"distance"`
+	Engine     string    `json:"engine"`
+	XX         []float32 `json:"xx"`
+	YY         []float32 `json:"yy"`
+	XY         []float32 `json:"xy"`
+	Lap        []float32 `json:"laplacian"`
+	LapE       []float32 `json:"laplacian_energy"`
+	Rough      []float32 `json:"roughness"`
+	Bright     []float32 `json:"ridge_bright"`
+	Dark       []float32 `json:"ridge_dark"`
+	LoG        []float32 `json:"log"`
+	Samples    []float64 `json:"samples"`
+	Centre     []float64 `json:"centre"`
+	Far        []float64 `json:"distance"`
+	Directions []float64 `json:"directions"`
 }
 
 func readOwnReference(t *testing.T) (ownReference, field) {

@@ -81,6 +81,7 @@ func (s *surface) placeAll(found []candidate, in Input) error {
 	rows(len(found), func(i int) { neighbours(found, i) })
 	s.linesOn(found)
 	amongAll(found, in.Outline.Area())
+	s.gradients(found)
 	return nil
 }
 

@@ -30,6 +30,15 @@ def picture():
     return np.clip(np.round(im), 0, 255).astype(np.uint8)
 
 
+def directions(f):
+    """Shares of six directions of the gradient in 8 x 8 cells, 12 px in from each of these corners."""
+    out = []
+    for y, x in [(0, 0), (5, 40), (30, 20), (50, 60), (60, 3)]:
+        cells = feature.hog(f[y + 4:y + 28, x + 4:x + 28], orientations=6, pixels_per_cell=(8, 8), cells_per_block=(1, 1), block_norm="L1", feature_vector=False)
+        out.append(cells[1, 1, 0, 0])
+    return np.array(out)
+
+
 def main():
     im = picture()
     io.imsave(os.path.join(HERE, "picture.png"), im, check_contrast=False)
@@ -50,6 +59,7 @@ def main():
         "ridge_dark": filters.sato(f, sigmas=[3], black_ridges=True, mode="mirror"),
         # scale-normalised Laplacian of a Gaussian
         "log": 9 * ndi.gaussian_laplace(f, 3, mode="mirror"),
+        "directions": 100 * directions(ndi.gaussian_filter(f, 1, mode="mirror")),
     }
     out = {k: v if isinstance(v, str) else np.round(np.asarray(v, float).ravel(), 2).tolist() for k, v in out.items()}
     rng = np.random.RandomState(3)
