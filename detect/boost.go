@@ -1,6 +1,9 @@
 package detect
 
-import "math"
+import (
+	"math"
+	"slices"
+)
 
 // boostModel is a trained sum of trees that gives each class a probability.
 //
@@ -87,41 +90,65 @@ func (t *boostTree) leaf(x []float64) int {
 	return i
 }
 
-// scores are the classes' raw sums of leaves, temperature not applied.
-func (m *boostModel) scores(x []float64) []float64 {
-	s := make([]float64, len(m.Base))
-	copy(s, m.Base)
+// scores are the classes' raw sums of leaves of each row, temperature not applied. All rows walk a
+// tree before the next is fetched: a model is larger than a core's cache.
+func (m *boostModel) scores(rows [][]float64) [][]float64 {
+	out := make([][]float64, len(rows))
+	for i := range rows {
+		out[i] = slices.Clone(m.Base)
+	}
 	for _, round := range m.Rounds {
 		for k := range round {
-			s[k] += float64(round[k].Value[round[k].leaf(x)])
+			for i, x := range rows {
+				out[i][k] += float64(round[k].Value[round[k].leaf(x)])
+			}
 		}
 	}
-	return s
+	return out
 }
 
 // margins are the classes' scores over the temperature, centred to sum to
-// zero: Friedman's symmetric form (his equation 30). x has one value per
+// zero: Friedman's symmetric form (his equation 30). A row has one value per
 // feature, NaN where it is missing; a wrong length panics.
-func (m *boostModel) margins(x []float64) []float64 {
-	m.mustFit(x)
-	s := m.scores(x)
-	mean := 0.0
-	for _, v := range s {
-		mean += v / float64(len(s))
+func (m *boostModel) margins(rows ...[]float64) [][]float64 {
+	for _, x := range rows {
+		m.mustFit(x)
 	}
-	for k := range s {
-		s[k] = (s[k] - mean) / m.Temperature
+	out := m.scores(rows)
+	for _, s := range out {
+		mean := 0.0
+		for _, v := range s {
+			mean += v / float64(len(s))
+		}
+		for k := range s {
+			s[k] = (s[k] - mean) / m.Temperature
+		}
 	}
-	return s
+	return out
 }
 
 // probabilities are the classes' probabilities for x, in the order of Classes;
 // they sum to 1. x is as for margins.
 func (m *boostModel) probabilities(x []float64) []float64 {
-	s := m.margins(x)
-	softmax(s)
-	m.correct(x, s)
-	return s
+	return m.probabilitiesOf([][]float64{x})[0]
+}
+
+// rowsAtOnce walk a tree together.
+const rowsAtOnce = 32
+
+// probabilitiesOf are the probabilities of many, on all cores.
+func (m *boostModel) probabilitiesOf(xs [][]float64) [][]float64 {
+	out := make([][]float64, len(xs))
+	rows((len(xs)+rowsAtOnce-1)/rowsAtOnce, func(part int) {
+		from := part * rowsAtOnce
+		some := xs[from:min(from+rowsAtOnce, len(xs))]
+		for i, p := range m.margins(some...) {
+			softmax(p)
+			m.correct(some[i], p)
+			out[from+i] = p
+		}
+	})
+	return out
 }
 
 // correct corrects the probabilities of x, in place.

@@ -148,7 +148,7 @@ func TestBoostAveragesMembers(t *testing.T) {
 	}
 	first, second, both := of(3, 1), of(4, 1), of(3, 2)
 	for _, row := range newX[:50] {
-		a, b, mean := first.margins(row), second.margins(row), both.margins(row)
+		a, b, mean := first.margins(row)[0], second.margins(row)[0], both.margins(row)[0]
 		for k := range mean {
 			require.InDelta(t, (a[k]+b[k])/2, mean[k], 2*40*boostValueStep)
 		}
@@ -220,7 +220,7 @@ func TestBoostExplainSumsToMargin(t *testing.T) {
 	require.NoError(t, err)
 	m.Temperature = 1.3
 	for _, row := range x[:100] {
-		margins, prob := m.margins(row), m.probabilities(row)
+		margins, prob := m.margins(row)[0], m.probabilities(row)
 		for k, class := range boostFour {
 			parts, err := m.explain(row, class)
 			require.NoError(t, err)
@@ -294,4 +294,25 @@ func BenchmarkBoostTrain(b *testing.B) { // a tenth of 30,000 × 40 × 13 × 150
 			b.Fatal(err)
 		}
 	}
+}
+
+// Many rows asked at once, on all cores, give each the bits that it gets alone.
+func TestManyRowsAtOnce(t *testing.T) {
+	m, err := sortingModel()
+	require.NoError(t, err)
+	rng := rand.New(rand.NewPCG(5, 5))
+	x := make([][]float64, 3*rowsAtOnce+5)
+	for i := range x {
+		x[i] = newFeatures()[:lookCount]
+		for k := range x[i] {
+			if rng.Float64() < 0.8 {
+				x[i][k] = rng.NormFloat64()
+			}
+		}
+		x[i][fForm] = float64(i % int(formCount))
+	}
+	for i, p := range m.Alone.probabilitiesOf(x) {
+		require.Equal(t, m.Alone.probabilities(x[i]), p)
+	}
+	require.Empty(t, m.Alone.probabilitiesOf(nil))
 }

@@ -82,10 +82,9 @@ func (s sorter) addCompany(found []Candidate, leather hide.MM2) {
 	if len(found) == 0 {
 		return
 	}
-	x, near, prob := make([][]float64, len(found)), make([][]Neighbour, len(found)), make([][]float64, len(found))
-	rows(len(found), func(i int) {
-		x[i], near[i] = found[i].Features, found[i].Near
-		prob[i] = s.Alone.probabilities(x[i][:lookCount])
-	})
-	addContext(x, near, prob, leather.DM2()/100)
+	x, looks, near := make([][]float64, len(found)), make([][]float64, len(found)), make([][]Neighbour, len(found))
+	for i, c := range found {
+		x[i], looks[i], near[i] = c.Features, c.Features[:lookCount], c.Near
+	}
+	addContext(x, near, s.Alone.probabilitiesOf(looks), leather.DM2()/100)
 }

@@ -93,14 +93,14 @@ func TestAreasAreSortedAlone(t *testing.T) {
 	for f := range formCount {
 		x := newFeatures()
 		set(x, fForm, float64(f))
-		before := s.probabilities(x)
+		before := s.probabilities([][]float64{x})
 		for k := lookCount; k < len(x); k++ {
 			x[k] = 5
 		}
 		if isArea(x) {
-			assert.Equal(t, before, s.probabilities(x), f)
+			assert.Equal(t, before, s.probabilities([][]float64{x}), f)
 		} else {
-			assert.NotEqual(t, before, s.probabilities(x), f)
+			assert.NotEqual(t, before, s.probabilities([][]float64{x}), f)
 		}
 	}
 }
@@ -114,7 +114,7 @@ func TestSorterFile(t *testing.T) {
 	require.NoError(t, err)
 	x := newFeatures()
 	x[fForm] = float64(lineForm)
-	assert.Equal(t, s.probabilities(x), again.probabilities(x))
+	assert.Equal(t, s.probabilities([][]float64{x}), again.probabilities([][]float64{x}))
 
 	half, err := sorter{Company: s.Company}.encode()
 	require.NoError(t, err)

@@ -1,6 +1,9 @@
 package detect
 
-import "math"
+import (
+	"math"
+	"sync"
+)
 
 // The features of a candidate, in words; one that does not apply is missing
 // (NaN). Tones are logarithms of linear light against the leather beside: 0.01
@@ -71,8 +74,8 @@ const (
 // lookCount features are of a candidate's looks; what follows is of its company: context.go.
 const lookCount = fGradients + gradientCount
 
-// featureWords names the features for people and for the model file.
-func featureWords() []string { return append(lookWords(), contextWords()...) }
+// featureWords names the features for people and for the model file; not to be changed.
+var featureWords = sync.OnceValue(func() []string { return append(lookWords(), contextWords()...) })
 
 // lookWords are those of a candidate by itself and of how it was found.
 func lookWords() []string {

@@ -130,7 +130,7 @@ func TestExplain(t *testing.T) {
 	c := Candidate{Features: x}
 	m, err := sortingModel()
 	require.NoError(t, err)
-	d := c.sorted(m).described()
+	d := m.sorted([]Candidate{c})[0].described()
 	d.ID = 7
 	assert.InDelta(t, fWidth, d.Evidence["width in mm"], 0)
 	lines, err := Explain(d)

@@ -247,14 +247,13 @@ func Sort(found []Candidate, leather hide.MM2, profile *Profile, p Params) ([]hi
 		return nil, err
 	}
 	model.addCompany(found, leather)
-	listed := make([]sorted, len(found))
-	rows(len(found), func(i int) {
-		d := &listed[i]
-		*d = found[i].sorted(model)
-		if profile != nil {
+	listed := model.sorted(found)
+	if profile != nil {
+		for i := range listed {
+			d := &listed[i]
 			d.Probability = rounded(profile.probability(d.Probability, d.Evidence))
 		}
-	})
+	}
 	listed = slices.DeleteFunc(listed, func(d sorted) bool { return d.Probability < p.Report })
 	if err := inCompany(listed); err != nil {
 		return nil, err
@@ -270,13 +269,25 @@ func Sort(found []Candidate, leather hide.MM2, profile *Profile, p Params) ([]hi
 // grain inward (ASTM D2941), which no photograph shows.
 const bendIt = "bend it grain inward to be sure"
 
-// sorted asks the model for the kind, the likeliest other one that needs no company, and the
-// probability.
-func (c Candidate) sorted(m sorter) sorted {
-	evidence := evidenceOf(c.Features)
-	prob := m.probabilities(featuresOf(evidence))
+// sorted asks the model for each candidate's kind and probability.
+func (s sorter) sorted(found []Candidate) []sorted {
+	evidence, x := make([]map[string]float64, len(found)), make([][]float64, len(found))
+	rows(len(found), func(i int) {
+		evidence[i] = evidenceOf(found[i].Features)
+		x[i] = featuresOf(evidence[i])
+	})
+	out := make([]sorted, len(found))
+	for i, prob := range s.probabilities(x) {
+		out[i] = found[i].sorted(evidence[i], s.Alone.Classes, prob)
+	}
+	return out
+}
+
+// sorted takes the kind, the likeliest other one that needs no company, and the probability
+// from those of the classes.
+func (c Candidate) sorted(evidence map[string]float64, classes []string, prob []float64) sorted {
 	best, next, none := -1, -1, 0.0
-	for k, name := range m.Alone.Classes {
+	for k, name := range classes {
 		switch {
 		case name == harmless:
 			none = prob[k]
@@ -285,7 +296,7 @@ func (c Candidate) sorted(m sorter) sorted {
 			best = k
 		}
 	}
-	for k, name := range m.Alone.Classes {
+	for k, name := range classes {
 		if k != best && c.found.form.alone(hide.Kind(name)) && (next < 0 || prob[k] > prob[next]) {
 			next = k
 		}
@@ -293,10 +304,10 @@ func (c Candidate) sorted(m sorter) sorted {
 	if next < 0 {
 		next = best // what is found so shows one kind only
 	}
-	d := hide.Defect{Kind: hide.Kind(m.Alone.Classes[best]), Status: hide.Candidate,
+	d := hide.Defect{Kind: hide.Kind(classes[best]), Status: hide.Candidate,
 		Probability: rounded(1 - none), Geometry: c.Shape, Area: c.Shape.Area(),
 		Length: c.found.length, Width: c.found.width, Lights: c.found.lights, Evidence: evidence}
-	return sorted{d, hide.Kind(m.Alone.Classes[next]), c}
+	return sorted{d, hide.Kind(classes[next]), c}
 }
 
 // described adds what follows from the kind.

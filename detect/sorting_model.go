@@ -32,14 +32,25 @@ func ReadSorting() {
 	go func() { _, _ = sortingModel() }() // whoever sorts is told of a fault
 }
 
-// probabilities of the classes for a candidate, corrected.
-func (s sorter) probabilities(x []float64) []float64 {
-	m, x := s.asked(x)
-	p := m.probabilities(x)
-	if m == s.Alone {
-		s.Company.correct(x, p) // it has the corrections of all forms
+// probabilities of the classes for each candidate, corrected.
+func (s sorter) probabilities(xs [][]float64) [][]float64 {
+	out := make([][]float64, len(xs))
+	for _, m := range []*boostModel{s.Alone, s.Company} {
+		var at []int
+		var asked [][]float64
+		for i, x := range xs {
+			if by, part := s.asked(x); by == m {
+				at, asked = append(at, i), append(asked, part)
+			}
+		}
+		for k, p := range m.probabilitiesOf(asked) {
+			if m == s.Alone {
+				s.Company.correct(asked[k], p) // it has the corrections of all forms
+			}
+			out[at[k]] = p
+		}
 	}
-	return p
+	return out
 }
 
 // asked is the model that answers for a candidate, and what of the features it takes.
