@@ -103,7 +103,7 @@ func (s *surface) gradients(found []candidate) {
 	})
 }
 
-// toneLevel is the tones of all lights, averaged to larger pixels.
+// toneLevel is the tones of top and raking lights, averaged to larger pixels.
 type toneLevel struct {
 	grid pix.Grid
 	tone []field
@@ -116,6 +116,9 @@ func (s *surface) toneLevels() []toneLevel {
 		out = append(out, toneLevel{s.grid.Scaled(s.grid.MMPerPX * hide.MM(k)), make([]field, len(s.lit))})
 	}
 	rows(len(s.lit), func(l int) {
+		if s.lit[l].light == hide.Back {
+			return // gradientLights has none
+		}
 		sum, count := s.lit[l].tone.blocks(s.in, 2)
 		out[0].tone[l] = s.lit[l].tone
 		for k := 1; k < len(out); k++ {

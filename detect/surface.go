@@ -161,9 +161,11 @@ func (f field) blocks(in []bool, k int) (value, weight field) {
 		row, in := f.v[y*f.w:(y+1)*f.w], in[y*f.w:(y+1)*f.w]
 		for b := range to {
 			sum, n := to[b], count[b]
-			for x := b * k; x < min((b+1)*k, len(row)); x++ {
-				if in[x] {
-					sum += row[x]
+			from, end := b*k, min((b+1)*k, len(row))
+			values, counts := row[from:end], in[from:end]
+			for x, v := range values {
+				if counts[x] {
+					sum += v
 					n++
 				}
 			}

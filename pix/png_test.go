@@ -13,27 +13,29 @@ import (
 	"hidechart/pix"
 )
 
-// Read back by the standard library, pixel by pixel.
+// Read back by the standard library, pixel by pixel, which also checks each part's sum and the whole's.
 func TestEncodePNGIsReadByImagePNG(t *testing.T) {
-	im := image.NewRGBA(image.Rect(0, 0, 37, 23))
-	for y := range 23 {
-		for x := range 37 {
-			im.SetRGBA(x, y, color.RGBA{uint8(x * 7), uint8(y * 11), uint8(x * y), 255})
+	for _, size := range []image.Point{{37, 23}, {1, 1}, {37, 128}, {9, 129}, {300, 500}} {
+		im := image.NewRGBA(image.Rectangle{Max: size})
+		for y := range size.Y {
+			for x := range size.X {
+				im.SetRGBA(x, y, color.RGBA{uint8(x * 7), uint8(y * 11), uint8(x * y), 255})
+			}
 		}
-	}
-	data, err := pix.EncodePNG(im)
-	require.NoError(t, err)
-	back, err := png.Decode(bytes.NewReader(data))
-	require.NoError(t, err)
-	require.Equal(t, im.Bounds(), back.Bounds())
-	for y := range 23 {
-		for x := range 37 {
-			require.Equal(t, im.At(x, y), color.RGBAModel.Convert(back.At(x, y)))
+		data, err := pix.EncodePNG(im)
+		require.NoError(t, err)
+		back, err := png.Decode(bytes.NewReader(data))
+		require.NoError(t, err)
+		require.Equal(t, im.Bounds(), back.Bounds())
+		for y := range size.Y {
+			for x := range size.X {
+				require.Equal(t, im.At(x, y), color.RGBAModel.Convert(back.At(x, y)))
+			}
 		}
+		again, err := pix.EncodePNG(im)
+		require.NoError(t, err)
+		require.Equal(t, data, again)
 	}
-	again, err := pix.EncodePNG(im)
-	require.NoError(t, err)
-	require.Equal(t, data, again)
 }
 
 func TestEncodePNGRefuses(t *testing.T) {
