@@ -43,9 +43,12 @@ var toneOfCode = func() (out [2*toneSteps + 1]float32) {
 	return out
 }()
 
-// pictureTone is the asinh of a tone, in steps.
+// pictureTone is the asinh of a tone, in steps; what is no number is taken as mostTone.
 func pictureTone(v float32) float32 {
-	root := math.Sqrt(math.Min(math.Abs(float64(v))/mostTone, 1))
+	root := math.Sqrt(math.Abs(float64(v)) / mostTone)
+	if !(root <= 1) {
+		root = 1
+	}
 	return toneOfCode[toneSteps+int(math.Round(math.Copysign(root*toneSteps, float64(v))))]
 }
 
@@ -214,7 +217,7 @@ func (f pictureFrame) picture(from field, g pix.Grid) (out picture) {
 		x, y := (float64(column)-half)*f.pixel, (float64(row)-half)*f.pixel
 		at := g.ToRaster(hide.Point{X: f.middle.X + hide.MM(x*cos-y*sin), Y: f.middle.Y + hide.MM(x*sin+y*cos)})
 		left, top := math.Floor(float64(at.X)), math.Floor(float64(at.Y))
-		if left < 0 || top < 0 || int(left)+1 >= from.w || int(top)+1 >= from.h {
+		if !(left >= 0 && top >= 0 && left+1 < float64(from.w) && top+1 < float64(from.h)) {
 			continue
 		}
 		u, v, j := float32(float64(at.X)-left), float32(float64(at.Y)-top), int(top)*from.w+int(left)

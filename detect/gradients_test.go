@@ -7,6 +7,7 @@ import (
 	"github.com/stretchr/testify/require"
 
 	"hidechart/hide"
+	"hidechart/pix"
 )
 
 // Directions of the gradient against scikit-image's histograms of oriented gradients, in the same
@@ -83,5 +84,37 @@ func TestPictureOfTheWhole(t *testing.T) {
 		whole := c.frames()[1]
 		require.InDelta(t, 1/wholeShare, float64(length)/(whole.pixel*pictureSide), 1e-9)
 		require.InDelta(t, 0, math.Sin(whole.angle), 1e-9)
+	}
+}
+
+// Levels made of one another hold the means that a surface of larger pixels has.
+func TestToneLevels(t *testing.T) {
+	s := surfaceOf(t, leatherScene{0.02, map[hide.Light]func(x, y float64) float64{hide.Top: plain, hide.RakeN: plain, hide.Back: plain}}.input(t))
+	for k, l := range s.toneLevels() {
+		want, err := s.level(1 << k)
+		require.NoError(t, err)
+		require.Equal(t, want.grid, l.grid)
+		for i, lit := range want.lit {
+			if lit.light == hide.Back {
+				require.Empty(t, l.tone[i].v, "no gradient is taken of it")
+				continue
+			}
+			require.InDeltaSlice(t, lit.tone.v, l.tone[i].v, 1e-6)
+		}
+	}
+}
+
+// A tone keeps its sign and about its size, and what is no tone does no harm.
+func TestPictureTone(t *testing.T) {
+	for _, v := range []float64{0, 0.001, -0.01, 0.05, -0.3, 0.6} {
+		step := 2 * math.Sqrt(math.Abs(v)*mostTone) / toneSteps
+		require.InDelta(t, v, toneUnit*math.Sinh(float64(pictureTone(float32(v)))), step, "half a step of the root")
+	}
+	for _, v := range []float64{7, math.Inf(1), math.NaN()} {
+		require.InDelta(t, math.Asinh(mostTone/toneUnit), math.Abs(float64(pictureTone(float32(v)))), 1e-6)
+	}
+	f, g := newField(20, 20), pix.TableGrid(20, 20, 1)
+	for _, beyond := range []pictureFrame{{at(-500, 3), 1, 1}, {hide.Point{X: hide.MM(math.NaN())}, 0, 1}, {at(5, 5), math.NaN(), 1}, {at(5, 5), 0, math.Inf(1)}} {
+		require.Equal(t, picture{}, beyond.picture(f, g))
 	}
 }

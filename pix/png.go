@@ -20,7 +20,7 @@ const pngBand = 64
 
 // EncodePNG writes an opaque picture as PNG (ISO/IEC 15948) of red, green and blue; its
 // opacity is left out. Each pixel is told less the one before, with Deflate at its quickest: a photograph
-// barely shrinks further. image/png tries all filters on every row, on one core, which takes six times as
+// barely shrinks further. image/png tries all filters on every row, on one core, which takes several times as
 // long. The same picture gives the same bytes. Error: Invalid for an empty picture.
 func EncodePNG(im *image.RGBA) ([]byte, error) {
 	w, h := im.Rect.Dx(), im.Rect.Dy()
