@@ -2,6 +2,7 @@ package review
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"net"
 	"net/http"
@@ -110,6 +111,9 @@ type browser struct {
 // patience of a step of the browser: far above what it takes, for slow machines.
 const patience = 20 * time.Second
 
+// moment between two looks at the page.
+const moment = 30 * time.Millisecond
+
 // openBrowser starts Chromium. What the page does against its own policy or
 // throws fails the test.
 func openBrowser(t testing.TB, width, height int64) browser {
@@ -157,12 +161,25 @@ func (b browser) do(actions ...chromedp.Action) {
 	}
 }
 
-// eval gives the value of an expression.
+// eval gives the value of an expression. One that throws is asked again: while a
+// list is drawn anew, what it asks of may be missing for a moment.
 func eval[T any](b browser, js string) T {
 	b.t.Helper()
-	var v T
-	b.do(chromedp.Evaluate(js, &v, awaited))
-	return v
+	ctx, end := context.WithTimeout(b.Context, patience)
+	defer end()
+	for {
+		var v T
+		err := chromedp.Run(ctx, chromedp.Evaluate(js, &v, awaited))
+		if err == nil {
+			return v
+		}
+		var thrown *runtime.ExceptionDetails
+		if !errors.As(err, &thrown) {
+			b.keep("failed")
+			require.NoError(b.t, err, js)
+		}
+		time.Sleep(moment)
+	}
 }
 
 // until waits for an expression to become true.
@@ -173,7 +190,7 @@ func (b browser) until(js string) {
 		if b.holds(js) {
 			return
 		}
-		time.Sleep(30 * time.Millisecond)
+		time.Sleep(moment)
 	}
 	b.keep("failed")
 	require.Fail(b.t, "never true: "+js)
@@ -201,18 +218,24 @@ func (b browser) key(k string) {
 	b.do(chromedp.KeyEvent(k))
 }
 
-// middle of an element on the screen.
+// middle of an element on the screen, waited for: a list being drawn anew has
+// none for a moment.
 func (b browser) middle(css string) (x, y float64) {
 	b.t.Helper()
-	at := eval[[]float64](b, fmt.Sprintf(`(()=>{const e=document.querySelector(%q);e.scrollIntoView({block:"nearest"});const r=e.getBoundingClientRect();return [r.x+r.width/2,r.y+r.height/2]})()`, css))
-	require.Len(b.t, at, 2)
-	return at[0], at[1]
+	js := fmt.Sprintf(`(()=>{const e=document.querySelector(%q);if(!e)return [];e.scrollIntoView({block:"nearest"});const r=e.getBoundingClientRect();return [r.x+r.width/2,r.y+r.height/2]})()`, css)
+	for end := time.Now().Add(patience); time.Now().Before(end); time.Sleep(moment) {
+		if at := eval[[]float64](b, js); len(at) == 2 {
+			return at[0], at[1]
+		}
+	}
+	b.keep("failed")
+	require.Fail(b.t, "never there: "+css)
+	return 0, 0
 }
 
 // click with the mouse.
 func (b browser) click(css string) {
 	b.t.Helper()
-	b.until(fmt.Sprintf("document.querySelector(%q)", css))
 	x, y := b.middle(css)
 	b.do(chromedp.MouseClickXY(x, y))
 }
@@ -223,10 +246,10 @@ func (b browser) clickUntil(css, js string) {
 	for range 5 {
 		b.click(css)
 		for range 20 {
-			if eval[bool](b, "Boolean("+js+")") {
+			if b.holds(js) {
 				return
 			}
-			time.Sleep(30 * time.Millisecond)
+			time.Sleep(moment)
 		}
 	}
 	b.until(js)
