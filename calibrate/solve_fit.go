@@ -2,6 +2,7 @@ package calibrate
 
 import (
 	"math"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 
@@ -36,11 +37,13 @@ const (
 
 func (pr *problem) unknowns() int { return pTags + perTag*len(pr.seen) }
 
-// best runs every start a few steps and keeps the cheapest.
+// best runs every start a few steps, at the same time, and keeps the cheapest.
 func (pr *problem) best(starts []solution) solution {
+	var all sync.WaitGroup
 	for i := range starts {
-		pr.descend(&starts[i], mostSteps/2, roughGain)
+		all.Go(func() { pr.descend(&starts[i], mostSteps/2, roughGain) })
 	}
+	all.Wait()
 	best := 0
 	for i := range starts {
 		if starts[i].cost < starts[best].cost {
@@ -187,7 +190,7 @@ func (pr *problem) totalCost(s *solution) float64 {
 // normal builds the weighted normal equations with the priors.
 func (pr *problem) normal(s *solution) (*mat.SymDense, *mat.VecDense) {
 	n := pr.unknowns()
-	a, g := mat.NewSymDense(n, nil), mat.NewVecDense(n, nil)
+	a, g := make([]float64, n*n), make([]float64, n) // a row by row, from the diagonal on
 	jac := pr.jacobian(s)
 	v := s.view()
 	for i := range pr.seen {
@@ -199,17 +202,20 @@ func (pr *problem) normal(s *solution) (*mat.SymDense, *mat.VecDense) {
 			w := pr.cornerWeight(s, i, k, ex, ey)
 			for axis, e := range [2]float64{ex, ey} {
 				r := pr.row(s, &jac[i][k][axis], i, k)
-				for p := range r.at {
-					g.SetVec(r.at[p], g.AtVec(r.at[p])+w*r.d[p]*e)
-					for q := p; q < len(r.at); q++ {
-						a.SetSym(r.at[p], r.at[q], a.At(r.at[p], r.at[q])+w*r.d[p]*r.d[q])
+				for p, at := range r.at {
+					by := w * r.d[p]
+					g[at] += by * e
+					line := a[at*n : (at+1)*n]
+					for q := p; q < len(r.at); q++ { // at rises
+						line[r.at[q]] += by * r.d[q]
 					}
 				}
 			}
 		}
 	}
-	pr.addPriors(s, a, g)
-	return a, g
+	sym, vec := mat.NewSymDense(n, a), mat.NewVecDense(n, g)
+	pr.addPriors(s, sym, vec)
+	return sym, vec
 }
 
 func (pr *problem) cornerWeight(s *solution, i, k int, ex, ey float64) float64 {

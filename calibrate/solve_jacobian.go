@@ -13,6 +13,12 @@ func (s *solution) differences() [cameraN]float64 {
 // table. Layout: [tag][corner][2][cameraN+2].
 func (pr *problem) jacobian(s *solution) [][4][2][cameraN + 2]float64 {
 	out := make([][4][2][cameraN + 2]float64, len(pr.seen))
+	at := make([][4][2]float64, len(pr.seen))
+	for i := range at {
+		for k := range at[i] {
+			at[i][k][0], at[i][k][1] = pr.corner(s, i, k)
+		}
+	}
 	h := s.differences()
 	for j := range cameraN {
 		d := make([]float64, cameraN)
@@ -23,7 +29,7 @@ func (pr *problem) jacobian(s *solution) [][4][2][cameraN + 2]float64 {
 		vp, vm := plus.view(), minus.view()
 		for i := range pr.seen {
 			for k := range 4 {
-				x, y := pr.corner(s, i, k)
+				x, y := at[i][k][0], at[i][k][1]
 				ax, ay := vp.project(x, y, 0)
 				bx, by := vm.project(x, y, 0)
 				out[i][k][0][j], out[i][k][1][j] = (ax-bx)/(2*h[j]), (ay-by)/(2*h[j])
@@ -33,7 +39,7 @@ func (pr *problem) jacobian(s *solution) [][4][2][cameraN + 2]float64 {
 	v := s.view()
 	for i := range pr.seen {
 		for k := range 4 {
-			x, y := pr.corner(s, i, k)
+			x, y := at[i][k][0], at[i][k][1]
 			const e = 0.01 // mm
 			for j, d := range [2][2]float64{{e, 0}, {0, e}} {
 				ax, ay := v.project(x+d[0], y+d[1], 0)

@@ -30,7 +30,8 @@ const (
 // problem is what is given.
 type problem struct {
 	rig   Rig
-	seen  []Sighting // sorted by id, each with a good corner
+	seen  []Sighting      // sorted by id, each with a good corner
+	arms  [][4][2]float64 // from the centre of each tag seen to its corners as the rig has them, mm
 	size  image.Point
 	pivot [2]float64 // middle of the tags seen, about which the pose turns
 	reach float64    // their spread, mm
@@ -68,8 +69,12 @@ func newProblem(rig Rig, size image.Point, seen []Sighting, lens *Lens, p Params
 		pr.pivot[0] += float64(c.X) / float64(len(seen))
 		pr.pivot[1] += float64(c.Y) / float64(len(seen))
 	}
-	for _, s := range seen {
+	pr.arms = make([][4][2]float64, len(seen))
+	for i, s := range seen {
 		c := rig.Centres[s.ID]
+		for k, q := range rig.Corners(s.ID) {
+			pr.arms[i][k] = [2]float64{float64(q.X - c.X), float64(q.Y - c.Y)}
+		}
 		pr.reach = max(pr.reach, math.Hypot(float64(c.X)-pr.pivot[0], float64(c.Y)-pr.pivot[1]))
 	}
 	pr.priors(lens)
@@ -129,10 +134,9 @@ func (s *solution) stepped(d []float64) solution {
 // corner is where corner k of tag i lies on the table, the tag's own errors
 // included.
 func (pr *problem) corner(s *solution, i, k int) (x, y float64) {
-	id := pr.seen[i].ID
-	c, q := pr.rig.Centres[id], pr.rig.Corners(id)[k]
+	c, arm := pr.centre(i), pr.arms[i][k]
 	size := math.Exp(s.print)
-	rx, ry := float64(q.X-c.X)*size, float64(q.Y-c.Y)*size
+	rx, ry := arm[0]*size, arm[1]*size
 	e := s.tags[i]
 	return float64(c.X) + rx - e.turn*ry + e.dx, float64(c.Y) + ry + e.turn*rx + e.dy
 }

@@ -175,7 +175,7 @@ func (e *edgeFit) descend(px []bandPixel, skip [edgeParts]bool, bend float64) bo
 		if step < 2 {
 			reach *= 4 // far starts must not lose the edge
 		}
-		a, g := normalEdge(px, skip, v, reach)
+		a, g := normalEdge(px, skip, &v, reach)
 		// the prior on the bend, in units of the pixels' noise
 		a.SetSym(2, 2, a.At(2, 2)+noise*noise/(bend*bend))
 		g[2] -= noise * noise / (bend * bend) * v[2]
@@ -237,44 +237,61 @@ func (e *edgeFit) take(v [edgeLevelTerm]float64, c *mat.Cholesky, noise float64)
 	}
 }
 
-// terms of the model that a pixel on the dark side, on the light side, and at the edge tells of
-var darkTerms, lightTerms, allTerms = []int{4, 6}, []int{5, 7}, []int{0, 1, 2, 3, 4, 5, 6, 7}
+// edgeLight is the model's light at a pixel. A pixel's own square is part of the blur.
+type edgeLight struct {
+	value       float64
+	level       int     // the term of the level that alone is there, 4 dark or 5 light; 0 at the edge
+	z, up       float64 // at the edge: deviations of the blur from it, share of the light side
+	dark, light float64
+}
 
-// edgeModel is the light at a pixel and its derivatives, 0 but for terms. A pixel's own
-// square is part of the blur.
-func edgeModel(v [edgeLevelTerm]float64, p bandPixel) (m float64, grad [edgeLevelTerm]float64, terms []int) {
-	bend := p.s*p.s - 1.0/3
-	z := (p.d - v[0] - v[1]*p.s - v[2]*bend) / v[3]
+func edgeModel(v *[edgeLevelTerm]float64, p bandPixel) edgeLight {
+	z := (p.d - v[0] - v[1]*p.s - v[2]*(p.s*p.s-1.0/3)) / v[3]
 	dark, light := v[4]+v[6]*p.s, v[5]+v[7]*p.s
 	switch { // four in five pixels: the error function is 0 or 1 there to 3e-7
 	case z > flatBeyond:
-		return light, [edgeLevelTerm]float64{5: 1, 7: p.s}, lightTerms
+		return edgeLight{value: light, level: 5}
 	case z < -flatBeyond:
-		return dark, [edgeLevelTerm]float64{4: 1, 6: p.s}, darkTerms
+		return edgeLight{value: dark, level: 4}
 	}
 	up := 0.5 * math.Erfc(-z/math.Sqrt2)
-	bell := math.Exp(-z*z/2) / math.Sqrt(2*math.Pi) * (light - dark) / v[3]
-	return dark + (light-dark)*up, [edgeLevelTerm]float64{-bell, -bell * p.s, -bell * bend, -bell * z, 1 - up, up, (1 - up) * p.s, up * p.s}, allTerms
+	return edgeLight{dark + (light-dark)*up, 0, z, up, dark, light}
 }
 
-func normalEdge(px []bandPixel, skip [edgeParts]bool, v [edgeLevelTerm]float64, reach float64) (*mat.SymDense, [edgeLevelTerm]float64) {
+// gradient of the light at the edge by the parameters.
+func (l *edgeLight) gradient(v *[edgeLevelTerm]float64, s float64) [edgeLevelTerm]float64 {
+	bell := math.Exp(-l.z*l.z/2) / math.Sqrt(2*math.Pi) * (l.light - l.dark) / v[3]
+	return [edgeLevelTerm]float64{-bell, -bell * s, -bell * (s*s - 1.0/3), -bell * l.z, 1 - l.up, l.up, (1 - l.up) * s, l.up * s}
+}
+
+func normalEdge(px []bandPixel, skip [edgeParts]bool, v *[edgeLevelTerm]float64, reach float64) (*mat.SymDense, [edgeLevelTerm]float64) {
 	var a [edgeLevelTerm][edgeLevelTerm]float64
 	var g [edgeLevelTerm]float64
 	for _, p := range px {
 		if skip[part(p.s)] {
 			continue
 		}
-		m, grad, terms := edgeModel(v, p)
-		r := p.v - m
+		m := edgeModel(v, p)
+		r := p.v - m.value
 		u := r / reach
 		if math.Abs(u) >= 1 {
 			continue
 		}
 		w := (1 - u*u) * (1 - u*u)
-		for n, i := range terms {
-			g[i] += w * grad[i] * r
-			for _, k := range terms[n:] {
-				a[i][k] += w * grad[i] * grad[k]
+		if i := m.level; i > 0 { // of a level only it and its slope are told
+			g[i] += w * r
+			g[i+2] += w * p.s * r
+			a[i][i] += w
+			a[i][i+2] += w * p.s
+			a[i+2][i+2] += w * p.s * p.s
+			continue
+		}
+		grad := m.gradient(v, p.s)
+		for i := range grad {
+			by := w * grad[i]
+			g[i] += by * r
+			for k := i; k < edgeLevelTerm; k++ {
+				a[i][k] += by * grad[k]
 			}
 		}
 	}
@@ -294,9 +311,13 @@ func (e edgeFit) badParts(px []bandPixel, skip *[edgeParts]bool) int {
 	var num, den [edgeParts]float64
 	v := [edgeLevelTerm]float64{e.o[0], e.o[1], e.o[2], e.blur, e.dark, e.light}
 	for _, p := range px {
-		m, grad, _ := edgeModel(v, p)
-		num[part(p.s)] += grad[0] * (p.v - m)
-		den[part(p.s)] += grad[0] * grad[0]
+		m := edgeModel(&v, p)
+		if m.level > 0 {
+			continue // nothing of where the edge is
+		}
+		by := m.gradient(&v, p.s)[0]
+		num[part(p.s)] += by * (p.v - m.value)
+		den[part(p.s)] += by * by
 	}
 	bad, aside := 0, partAsidePX
 	if e.blur <= blurLeastPX { // a drawn edge goes in steps of a pixel
@@ -337,15 +358,16 @@ func meet(a, b edgeFit) [2]float64 {
 	return at(a, s)
 }
 
+// median of any values, 0 of none; v stays as it is.
 func median(v []float64) float64 {
-	s := slices.Clone(v)
-	slices.Sort(s)
-	n := len(s)
+	n := len(v)
 	if n == 0 {
 		return 0
 	}
+	s := slices.Clone(v)
+	pix.SelectRank(s, n/2)
 	if n%2 == 1 {
 		return s[n/2]
 	}
-	return (s[n/2-1] + s[n/2]) / 2
+	return (slices.Max(s[:n/2]) + s[n/2]) / 2
 }

@@ -33,8 +33,7 @@ func (r *edgeResiduals) noise(px []bandPixel, skip [edgeParts]bool, v [edgeLevel
 		if skip[part(p.s)] || !on && !counted {
 			continue
 		}
-		m, _, _ := edgeModel(v, p)
-		off := math.Abs(p.v - m)
+		off := math.Abs(p.v - edgeModel(&v, p).value)
 		if on {
 			r.on = append(r.on, off)
 		}

@@ -101,43 +101,9 @@ func quantile(v []float64, q float64) float64 {
 		return math.NaN()
 	}
 	k := min(len(v)-1, int(q*float64(len(v))))
-	selectRank(v, k)
+	pix.SelectRank(v, k)
 	return v[k]
 }
-
-// selectRank reorders v so that v[k] is what sorting would put there: Hoare's
-// quickselect (Hoare 1961, "Find"), the pivot a median of three, in time linear
-// in the length for all but contrived orders; the last few are sorted.
-func selectRank(v []float64, k int) {
-	lo, hi := 0, len(v)-1
-	for hi-lo > 16 {
-		pivot := medianOfThree(v[lo], v[(lo+hi)/2], v[hi])
-		i, j := lo, hi
-		for i <= j {
-			for v[i] < pivot {
-				i++
-			}
-			for v[j] > pivot {
-				j--
-			}
-			if i <= j {
-				v[i], v[j] = v[j], v[i]
-				i, j = i+1, j-1
-			}
-		}
-		switch {
-		case k <= j:
-			hi = j
-		case k >= i:
-			lo = i
-		default:
-			return
-		}
-	}
-	slices.Sort(v[lo : hi+1])
-}
-
-func medianOfThree(a, b, c float64) float64 { return max(min(a, b), min(max(a, b), c)) }
 
 // spread is the robust standard deviation about zero: 1.4826 × median |v|
 // (exact for a normal distribution; Rousseeuw & Croux 1993).

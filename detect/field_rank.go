@@ -1,6 +1,9 @@
 package detect
 
-import "hidechart/hide"
+import (
+	"hidechart/hide"
+	"hidechart/pix"
+)
 
 // localRank is, where in is true, the value below which a share of those within a
 // square of this half side there lie; elsewhere 0. A half is the median.
@@ -22,7 +25,7 @@ func (f field) localRank(in []bool, half hide.PX, share float64) field {
 				}
 			}
 			k := int(share * float64(len(window)-1))
-			selectRank(window, k)
+			pix.SelectRank(window, k)
 			out.v[y*f.w+x] = float32(window[k])
 		}
 	})

@@ -78,11 +78,11 @@ func (b brush) touched(rings [][]spot) image.Rectangle {
 		clip(math.Ceil(f.x1)+1, limit.Max.X), clip(math.Ceil(f.y1)+1, limit.Max.Y)).Intersect(limit)
 }
 
-// rasterised lays closed rings (non-zero winding) into a rasteriser over a part of the picture.
-func rasterised(rings [][]spot, part image.Rectangle) *vector.Rasterizer {
-	r := vector.NewRasterizer(part.Dx(), part.Dy())
+// lay puts closed rings (non-zero winding) into a rasteriser of a cover's size.
+func lay(r *vector.Rasterizer, rings []boxed, part, cover image.Rectangle) {
+	r.Reset(cover.Dx(), cover.Dy())
 	for _, ring := range rings {
-		for i, p := range ring {
+		for i, p := range ring.ring {
 			x, y := float32(p.x-float64(part.Min.X)), float32(p.y-float64(part.Min.Y))
 			if i == 0 {
 				r.MoveTo(x, y)
@@ -92,33 +92,68 @@ func rasterised(rings [][]spot, part image.Rectangle) *vector.Rasterizer {
 		}
 		r.ClosePath()
 	}
-	return r
 }
 
-// bandRows is the height of the bands that a shape is filled in, on all cores: a band's
-// sums stay in the cache.
-const bandRows = 128
+// cover writes how far rings cover a part of the picture, 0 to 255.
+func cover(m *image.Alpha, r *vector.Rasterizer, rings []boxed, part image.Rectangle) {
+	lay(r, rings, part, m.Rect)
+	r.DrawOp = draw.Src
+	r.Draw(m, m.Rect, image.Opaque, image.Point{}) // all of it: vector instructions do that
+}
+
+// Tiles that a shape is filled in, rows of them on all cores: a tile's sums stay in the cache, and
+// those that a line passes by cost nothing. Up to 512 pixels of width a rasteriser adds up in whole
+// numbers, by which lines that start far outside stray: a tile of a wider shape is wider than that.
+const tileWide, tileHigh = 513, 64
 
 func (b brush) fill(c color.RGBA, rings ...[]spot) {
-	part := b.touched(rings)
+	part, paint := b.touched(rings), image.NewUniform(c)
+	width := min(part.Dx(), tileWide)
+	all := boxes(rings)
 	var group errgroup.Group
 	group.SetLimit(runtime.GOMAXPROCS(0))
-	for y := part.Min.Y; y < part.Max.Y; y += bandRows {
-		band := image.Rect(part.Min.X, y, part.Max.X, min(y+bandRows, part.Max.Y))
+	for y := part.Min.Y; y < part.Max.Y; y += tileHigh {
+		row := image.Rect(part.Min.X, y, part.Max.X, y+tileHigh).Intersect(part)
 		group.Go(func() error {
-			var in [][]spot
-			for _, r := range rings {
-				if f := around(r); f.y0 < float64(band.Max.Y) && f.y1 > float64(band.Min.Y) {
-					in = append(in, r)
+			var r vector.Rasterizer
+			in, m := meeting(all, row), image.NewAlpha(image.Rect(0, 0, width, row.Dy()))
+			for x := row.Min.X; x < row.Max.X && len(in) > 0; x += tileWide {
+				tile := image.Rect(x, row.Min.Y, x+tileWide, row.Max.Y).Intersect(row)
+				if here := meeting(in, tile); len(here) > 0 {
+					cover(m, &r, here, tile)
+					draw.DrawMask(b.im, tile, paint, image.Point{}, m, image.Point{}, draw.Over)
 				}
-			}
-			if len(in) > 0 {
-				rasterised(in, band).Draw(b.im, band, image.NewUniform(c), image.Point{})
 			}
 			return nil
 		})
 	}
 	_ = group.Wait() // none of them fails
+}
+
+// boxed is a ring with the upright rectangle around it.
+type boxed struct {
+	ring []spot
+	box  frame
+}
+
+func boxes(rings [][]spot) []boxed {
+	out := make([]boxed, len(rings))
+	for i, r := range rings {
+		out[i] = boxed{r, around(r)}
+	}
+	return out
+}
+
+// meeting are the rings that may touch a part of the picture.
+func meeting(rings []boxed, part image.Rectangle) []boxed {
+	at := frame{float64(part.Min.X), float64(part.Min.Y), float64(part.Max.X), float64(part.Max.Y)}
+	var in []boxed
+	for _, r := range rings {
+		if r.box.meets(at) {
+			in = append(in, r)
+		}
+	}
+	return in
 }
 
 // mask is the rings' cover, 0 to 255, over part of the picture.
@@ -127,10 +162,8 @@ func (b brush) mask(rings [][]spot) (*image.Alpha, image.Rectangle) {
 	if part.Empty() {
 		return nil, part
 	}
-	r := rasterised(rings, part)
 	m := image.NewAlpha(image.Rect(0, 0, part.Dx(), part.Dy()))
-	r.DrawOp = draw.Src
-	r.Draw(m, m.Bounds(), image.Opaque, image.Point{})
+	cover(m, new(vector.Rasterizer), boxes(rings), part)
 	return m, part
 }
 
