@@ -4,6 +4,8 @@ import (
 	"math"
 	"sync"
 
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 
 	"hidechart/hide"
@@ -123,11 +125,14 @@ func solveDamped(a *mat.SymDense, g *mat.VecDense, lambda float64, n int) (*mat.
 	for i := range n {
 		b.SetSym(i, i, a.At(i, i)*(1+lambda)+1e-300)
 	}
-	var c mat.Cholesky
-	if !c.Factorize(b) {
+	// not mat.Cholesky, which estimates a condition number each time that nothing here asks for
+	factor, ok := lapack64.Potrf(b.RawSymmetric())
+	if !ok {
 		return nil, false
 	}
-	return solvedBy(&c, g)
+	d := mat.VecDenseCopyOf(g)
+	lapack64.Potrs(factor, blas64.General{Rows: n, Cols: 1, Stride: 1, Data: d.RawVector().Data})
+	return d, true
 }
 
 func (pr *problem) advanced(s *solution, d *mat.VecDense) solution {

@@ -94,18 +94,15 @@ func (s *surface) lineCandidates(p Params) ([]candidate, error) {
 // in the order of the traces.
 func (s *surface) measuredLines(traces []trace, p Params) ([]candidate, error) {
 	all := make([]candidate, len(traces))
-	var group errgroup.Group
-	group.SetLimit(runtime.GOMAXPROCS(0))
-	for k, t := range traces {
-		group.Go(func() (err error) {
-			t.even = s.evenness(t.line)
-			if t.even >= max(leastEven, leastEvenShare*t.length()) {
-				all[k], err = s.lineCandidate(t, p)
-			}
-			return err
-		})
-	}
-	if err := group.Wait(); err != nil {
+	err := each(len(traces), func(k int) (err error) {
+		t := traces[k]
+		t.even = s.evenness(t.line)
+		if t.even >= max(leastEven, leastEvenShare*t.length()) {
+			all[k], err = s.lineCandidate(t, p)
+		}
+		return err
+	})
+	if err != nil {
 		return nil, err
 	}
 	return slices.DeleteFunc(all, func(c candidate) bool { return c.line == nil }), nil
@@ -265,15 +262,12 @@ func (s *surface) spotCandidates(all []spot, lines []candidate, p Params) ([]can
 		}
 	}
 	free = strongestSpots(free, s.area())
-	var out []candidate
-	for _, m := range clusters(free, p) {
-		c, err := s.spotCandidate(m)
-		if err != nil {
-			return nil, err
-		}
-		out = append(out, c)
-	}
-	return out, nil
+	groups := clusters(free, p)
+	out := make([]candidate, len(groups))
+	return out, each(len(groups), func(i int) (err error) {
+		out[i], err = s.spotCandidate(groups[i])
+		return err
+	})
 }
 
 // area of the leather in square metres.

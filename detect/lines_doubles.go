@@ -20,12 +20,16 @@ const (
 // first.
 func (s *surface) withoutDoubles(found []candidate) ([]candidate, error) {
 	order := byEvidence(found)
+	sides, err := s.sidesOf(found)
+	if err != nil {
+		return nil, err
+	}
 	taken := make([]bool, len(s.in))
 	beside := make([]float32, len(s.in)) // the strongest mean response of the lines near
 	var out []candidate
 	for _, k := range order {
 		c := found[k]
-		pixels := s.pixels(c.shape)
+		pixels := sides[k][0]
 		var double, flank int
 		for _, i := range pixels {
 			if taken[i] {
@@ -43,16 +47,28 @@ func (s *surface) withoutDoubles(found []candidate) ([]candidate, error) {
 		for _, i := range pixels {
 			taken[i] = true
 		}
-		for fold := hide.MM(1); fold <= 2; fold++ {
-			near, err := plane.RibbonFrom(c.line, 2*fold*besideReach)
-			if err != nil {
-				return nil, err
-			}
-			for _, i := range s.pixels(near) {
+		for fold := 1; fold <= 2; fold++ {
+			for _, i := range sides[k][fold] {
 				beside[i] = max(beside[i], float32(c.x[fMean])/float32(fold))
 			}
 		}
 		out = append(out, c)
 	}
 	return out, nil
+}
+
+// sidesOf are the pixels of each line, those within besideReach of it and those within twice that.
+func (s *surface) sidesOf(found []candidate) ([][3][]int, error) {
+	out := make([][3][]int, len(found))
+	return out, each(len(found), func(k int) error {
+		out[k][0] = s.pixels(found[k].shape)
+		for fold := 1; fold <= 2; fold++ {
+			near, err := plane.RibbonFrom(found[k].line, 2*hide.MM(fold)*besideReach)
+			if err != nil {
+				return err
+			}
+			out[k][fold] = s.pixels(near)
+		}
+		return nil
+	})
 }

@@ -93,11 +93,12 @@ func groupsWithin(parts []hide.Defect, reach hide.MM) ([][]hide.Defect, error) {
 		return nil, nil
 	}
 	wide := make([]hide.Shape, len(parts))
-	for i, d := range parts {
-		var err error
-		if wide[i], err = plane.Buffer(d.Geometry, reach/2); err != nil {
-			return nil, err
-		}
+	err := each(len(parts), func(i int) (err error) {
+		wide[i], err = plane.Buffer(parts[i].Geometry, reach/2)
+		return err
+	})
+	if err != nil {
+		return nil, err
 	}
 	all, err := plane.Union(wide...)
 	if err != nil {

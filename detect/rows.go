@@ -33,6 +33,19 @@ func rows(height int, f func(y int)) {
 	wait.Wait()
 }
 
+// each calls f for every index up to n, on all cores, and gives the error of the least index. As
+// with rows, the number of cores changes nothing.
+func each(n int, f func(i int) error) error {
+	faults := make([]error, n)
+	rows(n, func(i int) { faults[i] = f(i) })
+	for _, err := range faults {
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
 // lookup maps the pixels of a fine grid to a coarse one, a row and a column each.
 type lookup struct {
 	column, row         []int     // nearest

@@ -3,6 +3,7 @@ package export
 import (
 	"image"
 	"math"
+	"sync"
 
 	"hidechart/hide"
 	"hidechart/pix"
@@ -24,7 +25,6 @@ const (
 //
 // Error: Invalid for a photograph that is not U8 BGR on its grid.
 func (p *overlayPlan) ground(b brush, photo Photo) error {
-	inside, part := b.mask(p.outlineRings())
 	if photo.Image == nil {
 		b.fill(sheer(white, 1), p.mapAt.corners())
 		plain := white
@@ -36,12 +36,17 @@ func (p *overlayPlan) ground(b brush, photo Photo) error {
 	if im.Depth() != pix.U8 || im.Channels() != 3 || im.Width() != photo.Grid.Width || im.Height() != photo.Grid.Height {
 		return hide.Faultf(hide.Invalid, "overlay: the photograph is not U8 BGR of the size of its grid")
 	}
-	part0, at, err := p.photoPart(photo)
-	if err != nil || part0 == nil {
+	var inside *image.Alpha
+	var part image.Rectangle
+	var masking sync.WaitGroup
+	masking.Go(func() { inside, part = b.mask(p.outlineRings()) })
+	shown, at, err := p.photoPart(photo)
+	masking.Wait()
+	if err != nil || shown == nil {
 		return err
 	}
-	defer part0.Close()
-	p.tone(b.im, part0, at, inside, part)
+	defer shown.Close()
+	p.tone(b.im, shown, at, inside, part)
 	return nil
 }
 
