@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"github.com/chromedp/cdproto/emulation"
+	"github.com/chromedp/cdproto/input"
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 	"github.com/stretchr/testify/assert"
@@ -174,6 +175,22 @@ func TestPageOfTwoReviewers(t *testing.T) {
 	got, err := export.ReadReviewed(filepath.Join(root, "H1"))
 	require.NoError(t, err)
 	assert.Equal(t, hide.Confirmed, got.Defects[id-1].Status)
+}
+
+// What one presses while another's word comes in is still pressed when let go.
+func TestPageDrawnAnewUnderTheFinger(t *testing.T) {
+	root := t.TempDir()
+	writeHide(t, root, "H1", 6)
+	_, h := newServer(t, root, nil)
+	b := openBrowser(t, 1280, 800)
+	b.openHide(h.URL + "/hide/H1")
+	b.named("Bob")
+	x, y := b.middle(`#list li[data-id="2"] button`)
+	b.do(input.DispatchMouseEvent(input.MousePressed, x, y).WithButton(input.Left).WithClickCount(1))
+	newPerson(t, h, "H1", "Ann", "").does(ask{Act: hide.ActConfirm}, 5)
+	b.until(`document.getElementById("n-left").textContent === "5"`)
+	b.do(input.DispatchMouseEvent(input.MouseReleased, x, y).WithButton(input.Left).WithClickCount(1))
+	b.until(`document.querySelector("#list [aria-current]")?.dataset.id === "2" && !document.querySelector('#list li[data-id="5"]')`)
 }
 
 // By keyboard alone: measure, split, note, join, many; on a tablet by finger; lights and rooms.

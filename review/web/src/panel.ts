@@ -34,6 +34,17 @@ export class Panel {
       const row = (e.target as Element).closest<HTMLElement>("[data-id]");
       if (row) acts.choose(Number(row.dataset.id), e.shiftKey || e.ctrlKey || e.metaKey);
     });
+    for (const part of [this.list, this.card]) part.addEventListener("pointerdown", () => { this.pressed = true; });
+    window.addEventListener("click", () => { this.pressed = false; setTimeout(() => this.caughtUp()); }, true);
+    for (const end of ["pointerup", "pointercancel"]) window.addEventListener(end, () => setTimeout(() => { this.pressed = false; this.caughtUp(); }, 300));
+  }
+
+  /** pressed while a finger or the mouse is down on what would be drawn anew: its click would be lost. */
+  private pressed = false;
+  private behind = false;
+
+  private caughtUp(): void {
+    if (this.behind && !this.pressed) this.draw();
   }
 
   chosen = new Set<number>();
@@ -56,6 +67,8 @@ export class Panel {
     const p = byId<HTMLProgressElement>("progress");
     p.max = Math.max(1, all.length);
     p.value = all.length - left;
+    this.behind = this.pressed;
+    if (this.pressed) return;
     this.drawList();
     this.drawCard();
   }
