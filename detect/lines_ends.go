@@ -2,8 +2,10 @@ package detect
 
 import (
 	"math"
+	"slices"
 
 	"hidechart/hide"
+	"hidechart/plane"
 )
 
 const (
@@ -38,6 +40,35 @@ func (s *surface) carried(line []hide.Point, sigma, least hide.MM) []hide.Point 
 		return line
 	}
 	return out
+}
+
+// outline of a line's mark: a ribbon that ends where the mark does, so its round ends lie within the
+// line's. One no longer than wide is a disc and stays as it was found.
+func (c candidate) outline() (hide.Shape, error) {
+	if c.form != lineForm || c.length <= c.width || len(c.line) < 2 {
+		return c.shape, nil
+	}
+	ribbon, err := plane.RibbonFrom(pulledIn(c.line, c.width/2), c.width)
+	if err != nil {
+		return nil, err
+	}
+	return plane.Simplify(ribbon, shapeTolerance)
+}
+
+// pulledIn is a line less a length at both ends, which together are shorter than it.
+func pulledIn(line []hide.Point, by hide.MM) []hide.Point {
+	for range 2 {
+		left, k := by, 1
+		for k < len(line)-1 && line[k-1].Distance(line[k]) <= left {
+			left -= line[k-1].Distance(line[k])
+			k++
+		}
+		a, b := line[k-1], line[k]
+		f := left / max(a.Distance(b), left, 1e-9)
+		line = append([]hide.Point{{X: a.X + f*(b.X-a.X), Y: a.Y + f*(b.Y-a.Y)}}, line[k:]...)
+		slices.Reverse(line)
+	}
+	return line
 }
 
 // inPieces puts vertices between those of a line that are farther apart, and tells which are

@@ -46,6 +46,24 @@ func TestLinesEndWhereTheirMarkDoes(t *testing.T) {
 	require.Less(t, sum/n, 3.5)
 }
 
+// The outline of a line reaches as far as the line, not half its width beyond.
+func TestOutlineEndsWithTheLine(t *testing.T) {
+	c := candidate{form: lineForm, line: []hide.Point{at(10, 20), at(12, 20), at(13, 20), at(60, 20)}, length: 50, width: 6}
+	got, err := c.outline()
+	require.NoError(t, err)
+	b := boxOf(got)
+	require.InDeltaSlice(t, []float64{10, 17, 60, 23}, []float64{float64(b.left), float64(b.bottom), float64(b.right), float64(b.top)}, float64(shapeTolerance))
+	require.InDelta(t, 44*6+math.Pi*9, float64(got.Area()), 2, "a stadium")
+
+	require.InDelta(t, 44, float64((trace{line: pulledIn(c.line, 3)}).length()), 1e-9)
+	require.Equal(t, []hide.Point{at(10, 20), at(12, 20), at(13, 20), at(60, 20)}, c.line, "stays as it was")
+
+	c.length, c.width, c.shape = 50, 50, hide.Shape{{Outer: disc(at(35, 20), 25)}}
+	got, err = c.outline()
+	require.NoError(t, err)
+	require.Equal(t, c.shape, got)
+}
+
 func TestMostGain(t *testing.T) {
 	from, to := mostGain([]float64{-1, 2, -1, 3, -5, 4, -2})
 	require.Equal(t, []int{1, 4}, []int{from, to})

@@ -259,8 +259,14 @@ func Sort(found []Candidate, leather hide.MM2, profile *Profile, p Params) ([]hi
 		return nil, err
 	}
 	out := make([]hide.Defect, len(listed))
-	for i, s := range listed {
-		out[i] = s.described()
+	err = each(len(listed), func(i int) (err error) {
+		out[i] = listed[i].described()
+		out[i].Geometry, err = listed[i].from.found.outline()
+		out[i].Area = out[i].Geometry.Area()
+		return err
+	})
+	if err != nil {
+		return nil, err
 	}
 	return merged(out)
 }
