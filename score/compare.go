@@ -62,6 +62,7 @@ func (r *Result) defects(m matching) {
 	}
 	r.Recall = ratio(r.Found, r.TruthDefects)
 	r.KindAccuracy = ratio(right, r.Found)
+	r.BorderOff = medianOff(r.Truths)
 	r.FalseArea = m.wrong
 	r.FalseAreaShare = float64(m.wrong / r.Area)
 	r.FalsePerM2 = float64(r.FalseCandidates) / squareMetres(r.Area)

@@ -217,7 +217,7 @@ func TestTableNamesEveryFigure(t *testing.T) {
 	var out bytes.Buffer
 	require.NoError(t, compared(t, chart, d.truth(t)).WriteTable(&out))
 	for _, name := range []string{"area_error", "outline_iou", "recall", "false_per_m2", "false_area_share", "kind_accuracy",
-		"calibration_error", "hole_recall", "invented_holes", "missed: truth 2, hole", "other kind: truth 1, scar", "false: candidate 2, wart"} {
+		"calibration_error", "border_off_mm", "hole_recall", "invented_holes", "missed: truth 2, hole", "other kind: truth 1, scar", "false: candidate 2, wart"} {
 		require.Contains(t, out.String(), name)
 	}
 }

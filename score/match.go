@@ -2,6 +2,7 @@ package score
 
 import (
 	"image"
+	"math"
 
 	"hidechart/hide"
 )
@@ -16,13 +17,12 @@ type matching struct {
 	best  []int    // by truth defect: most pixels near one such candidate
 	by    []int    // by truth defect: index of that candidate, −1 for none
 	wrong hide.MM2 // area of such candidates beyond nearTruth of every truth
-	kinds []hide.Kind
-	ids   []int
+	cands []hide.Defect
 }
 
 func match(cands []hide.Defect, t Truth) matching {
 	n := len(t.Defects)
-	m := matching{truth: t, near: make([]bool, len(t.ID)), hits: make([]int, n), best: make([]int, n), by: make([]int, n)}
+	m := matching{truth: t, cands: cands, near: make([]bool, len(t.ID)), hits: make([]int, n), best: make([]int, n), by: make([]int, n)}
 	for i := range m.by {
 		m.by[i] = -1
 	}
@@ -31,7 +31,6 @@ func match(cands []hide.Defect, t Truth) matching {
 	close3 := all.grown(float64(nearTruth/t.Grid.MMPerPX), t.Grid)
 	wrongly := make([]bool, len(t.ID)) // a pixel under two candidates counts once
 	for k, d := range cands {
-		m.kinds, m.ids = append(m.kinds, d.Kind), append(m.ids, d.ID)
 		m.add(k, d, close2, close3, wrongly)
 	}
 	for i, id := range t.ID {
@@ -113,7 +112,10 @@ func (m matching) outcome(i int) TruthOutcome {
 	o.Share = float64(m.hits[i]) / float64(d.Pixels)
 	o.Found = o.Share >= foundShare
 	if k := m.by[i]; k >= 0 {
-		o.By, o.As = m.ids[k], m.kinds[k]
+		o.By, o.As = m.cands[k].ID, m.cands[k].Kind
+		if off := m.truth.borderOff(i, m.cands[k].Geometry); o.Found && o.As == o.Kind && !math.IsNaN(off) {
+			o.BorderOff = &off
+		}
 	}
 	return o
 }

@@ -103,17 +103,27 @@ func interval(i *Interval, factor float64, digits int) string {
 }
 
 func (t *tables) kinds(cases []Case) {
-	t.head("kind", "flaws", "recall", "kind right, of those found", "false candidates called so")
+	t.head("kind", "flaws", "recall", "kind right, of those found", "border off, mm", "false candidates called so")
 	for _, k := range hide.Kinds() {
 		var flaws, found, right, wrong int
+		var outcomes []TruthOutcome
 		for _, c := range cases {
+			for _, o := range c.Result.Truths {
+				if o.Kind == k {
+					outcomes = append(outcomes, o)
+				}
+			}
 			for _, r := range c.Result.ByKind {
 				if r.Kind == k {
 					flaws, found, right, wrong = flaws+r.TruthDefects, found+r.Found, right+r.KindRight, wrong+r.FalseCandidates
 				}
 			}
 		}
-		t.linef("| %s | %d | %s | %s | %d |", k.Words(), flaws, share(Wilson(found, flaws)), share(Wilson(right, found)), wrong)
+		off := "–"
+		if m := medianOff(outcomes); m != nil {
+			off = fmt.Sprintf("%.1f", *m)
+		}
+		t.linef("| %s | %d | %s | %s | %s | %d |", k.Words(), flaws, share(Wilson(found, flaws)), share(Wilson(right, found)), off, wrong)
 	}
 }
 

@@ -18,6 +18,7 @@ type Result struct {
 	FalseAreaShare  float64  `json:"false_area_share"`  // leather wrongly covered ÷ true area of the hide
 	KindAccuracy    *float64 `json:"kind_accuracy"`     // kind right ÷ found
 	CalibrationErr  *float64 `json:"calibration_error"` // expected calibration error, 10 bins
+	BorderOff       *float64 `json:"border_off_mm"`     // median over the defects found as what they are
 	HoleRecall      *float64 `json:"hole_recall"`       // of holes ≥ 3 mm, charted as holes
 	InventedHoles   int      `json:"invented_holes"`    // holes charted where there is none
 	TruthDefects    int      `json:"truth_defects"`     // truth defects that show
@@ -57,6 +58,9 @@ type TruthOutcome struct {
 	// "" when no candidate with p ≥ 0.5 comes near.
 	By int       `json:"by"`
 	As hide.Kind `json:"as"`
+	// BorderOff is how far that candidate's border lies from the true one on the mean,
+	// null unless it is found as what it is.
+	BorderOff *float64 `json:"border_off_mm"`
 }
 
 // CandidateOutcome is what one candidate turned out to be.

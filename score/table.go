@@ -22,6 +22,7 @@ func (r Result) WriteTable(w io.Writer) error {
 	line("false_area_share", percent(&r.FalseAreaShare, false), fmt.Sprintf("%.1f cm² wrongly covered", float64(r.FalseArea)/100))
 	line("kind_accuracy", percent(r.KindAccuracy, false), "kind right, of those found")
 	line("calibration_error", plain(r.CalibrationErr), fmt.Sprintf("of %d probabilities, %d bins", len(r.Candidates), bins))
+	line("border_off_mm", plain(r.BorderOff), "between charted and true border, of those found as what they are")
 	line("hole_recall", percent(r.HoleRecall, false), fmt.Sprintf("%d of %d holes of 3 mm or more", r.HolesHit, r.Holes))
 	line("invented_holes", fmt.Sprint(r.InventedHoles), "holes where there is none")
 	textf(t, "\n")
