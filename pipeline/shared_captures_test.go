@@ -28,6 +28,9 @@ const (
 	leastKinds     = 0.8
 	mostFalse      = 2     // per m²
 	mostFalseCover = 0.005 // of the hide
+	// between charted and true borders, the middle one of a capture: of scars it is 0.8; scrapes,
+	// folds and loose areas, which are drawn as wholes, are a third of the flaws
+	mostBorderOff = 2.2 // mm
 )
 
 func TestSharedCaptures(t *testing.T) {
@@ -67,6 +70,7 @@ func TestSharedCaptures(t *testing.T) {
 			require.GreaterOrEqual(t, *s.KindAccuracy, leastKinds)
 			require.LessOrEqual(t, s.FalsePerM2, float64(mostFalse))
 			require.LessOrEqual(t, s.FalseAreaShare, mostFalseCover)
+			require.LessOrEqual(t, *s.BorderOff, mostBorderOff)
 		})
 	}
 }
