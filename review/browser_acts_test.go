@@ -242,12 +242,7 @@ func TestPagePassByKeys(t *testing.T) {
 // While the program does not answer, what waits to be saved is decided: going
 // on never comes back to it, also when the reviewer goes up the list and down again.
 func TestPageLeavesOutWhatWaits(t *testing.T) {
-	root := t.TempDir()
-	writeHide(t, root, "H1", 6)
-	_, h := newServer(t, root, nil)
-	b := openBrowser(t, 1280, 800)
-	b.openHide(h.URL + "/hide/H1")
-	b.named("Ann")
+	b, root, _ := pageOf(t, 6, "Ann")
 	listed := eval[[]int](b, `[...document.querySelectorAll("#list li")].map(e => Number(e.dataset.id))`)
 	chosen := func(place int) {
 		t.Helper()

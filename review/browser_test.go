@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"net"
 	"net/http"
+	"net/http/httptest"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -312,6 +313,18 @@ func (b browser) saved() {
 func (b browser) count(id string) int {
 	b.t.Helper()
 	return eval[int](b, fmt.Sprintf("Number(document.getElementById(%q).textContent)", id))
+}
+
+// pageOf opens the page of a hide, H1 in root, with so many candidates to a reviewer.
+func pageOf(t *testing.T, flaws int, who string) (b browser, root string, server *httptest.Server) {
+	t.Helper()
+	root = t.TempDir()
+	writeHide(t, root, "H1", flaws)
+	_, server = newServer(t, root, nil)
+	b = openBrowser(t, 1280, 800)
+	b.openHide(server.URL + "/hide/H1")
+	b.named(who)
+	return b, root, server
 }
 
 // openHide waits until the page is ready to be used.

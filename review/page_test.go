@@ -144,12 +144,7 @@ func drawOne(t *testing.T, b browser) {
 // Two reviewers: what one decides is seen by the other at once, and a
 // contradiction is shown and settled.
 func TestPageOfTwoReviewers(t *testing.T) {
-	root := t.TempDir()
-	writeHide(t, root, "H1", 6)
-	_, h := newServer(t, root, nil)
-	b := openBrowser(t, 1280, 800)
-	b.openHide(h.URL + "/hide/H1")
-	b.named("Bob")
+	b, root, h := pageOf(t, 6, "Bob")
 	ann := newPerson(t, h, "H1", "Ann", "")
 	ann.does(ask{Act: hide.ActConfirm}, 5)
 	b.until(`document.getElementById("n-left").textContent === "5"`)
@@ -179,12 +174,7 @@ func TestPageOfTwoReviewers(t *testing.T) {
 
 // What one presses while another's word comes in is still pressed when let go.
 func TestPageDrawnAnewUnderTheFinger(t *testing.T) {
-	root := t.TempDir()
-	writeHide(t, root, "H1", 6)
-	_, h := newServer(t, root, nil)
-	b := openBrowser(t, 1280, 800)
-	b.openHide(h.URL + "/hide/H1")
-	b.named("Bob")
+	b, _, h := pageOf(t, 6, "Bob")
 	x, y := b.middle(`#list li[data-id="2"] button`)
 	b.do(input.DispatchMouseEvent(input.MousePressed, x, y).WithButton(input.Left).WithClickCount(1))
 	newPerson(t, h, "H1", "Ann", "").does(ask{Act: hide.ActConfirm}, 5)
@@ -195,12 +185,7 @@ func TestPageDrawnAnewUnderTheFinger(t *testing.T) {
 
 // By keyboard alone: measure, split, note, join, many; on a tablet by finger; lights and rooms.
 func TestPageTools(t *testing.T) {
-	root := t.TempDir()
-	writeHide(t, root, "H1", 12)
-	_, h := newServer(t, root, nil)
-	b := openBrowser(t, 1280, 800)
-	b.openHide(h.URL + "/hide/H1")
-	b.named("Ann")
+	b, _, _ := pageOf(t, 12, "Ann")
 	b.key("0")
 	b.do(chromedp.Sleep(600 * time.Millisecond))
 
