@@ -42,7 +42,7 @@ for k in $(seq 0 $((${CAPTURES:-198} - 1))); do
   capture $((601 + k)) "$k" "${articles[k % 11]}" "${lights[k / 5 % 6]}"
   by_top $((601 + k))
 done
-for k in $(seq 0 $((${DRAWN:-240} - 1))); do
+for k in $(seq 0 $((${DRAWN:-520} - 1))); do
   capture $((901 + k)) "$k" drawn "${lights[k % 6]}"
   by_top $((901 + k))
 done
