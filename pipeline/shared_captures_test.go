@@ -28,7 +28,7 @@ const (
 	leastKinds     = 0.8
 	mostFalse      = 2     // per m²
 	mostFalseCover = 0.005 // of the hide
-	// between charted and true borders, the middle one of a capture: of scars it is 0.8; scrapes,
+	// between charted and true borders, the middle one of a capture: of scars it is 0.7; scrapes,
 	// folds and loose areas, which are drawn as wholes, are a third of the flaws
 	mostBorderOff = 2.2 // mm
 )

@@ -181,6 +181,11 @@ func TestPageDrawnAnewUnderTheFinger(t *testing.T) {
 	b.until(`document.getElementById("n-left").textContent === "5"`)
 	b.do(input.DispatchMouseEvent(input.MouseReleased, x, y).WithButton(input.Left).WithClickCount(1))
 	b.until(`document.querySelector("#list [aria-current]")?.dataset.id === "2" && !document.querySelector('#list li[data-id="5"]')`)
+
+	// a key takes over from a press that is never let go
+	b.do(input.DispatchMouseEvent(input.MousePressed, x, y).WithButton(input.Left).WithClickCount(1))
+	b.key("y")
+	b.until(`document.querySelector("#list [aria-current]") && !document.querySelector('#list li[data-id="2"]')`)
 }
 
 // By keyboard alone: measure, split, note, join, many; on a tablet by finger; lights and rooms.

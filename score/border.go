@@ -14,7 +14,7 @@ import (
 // segmentation", IEEE Trans. Medical Imaging 28(8)), the mean distance from points of either border to the
 // nearest of the other. NaN where one has none.
 func (t Truth) borderOff(i int, s hide.Shape) float64 {
-	a, b := t.border(i), along(rasterRings(s, t.Grid))
+	a, b := t.border(i), along(rasterRings(s, t.Grid), t.Grid.Width+t.Grid.Height)
 	if len(a) == 0 || len(b) == 0 {
 		return math.NaN()
 	}
@@ -43,13 +43,14 @@ func (t Truth) border(i int) []pix.Point {
 	return out
 }
 
-// along are points of closed rings a pixel or less apart.
-func along(rings [][]pix.Point) []pix.Point {
+// along are points of closed rings a pixel or less apart; sides longer than the whole raster, which lie
+// off it for the most part, have no more than most.
+func along(rings [][]pix.Point, most int) []pix.Point {
 	var out []pix.Point
 	for _, r := range rings {
 		for k, p := range r {
 			q := r[(k+1)%len(r)]
-			n := max(1, int(math.Ceil(math.Hypot(float64(q.X-p.X), float64(q.Y-p.Y)))))
+			n := int(max(1, min(math.Ceil(math.Hypot(float64(q.X-p.X), float64(q.Y-p.Y))), float64(most))))
 			for i := range n {
 				f := hide.PX(i) / hide.PX(n)
 				out = append(out, pix.Point{X: p.X + f*(q.X-p.X), Y: p.Y + f*(q.Y-p.Y)})

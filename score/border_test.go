@@ -32,4 +32,5 @@ func TestBorderOff(t *testing.T) {
 	require.InDelta(t, 4, truth.borderOff(0, circle(50, 40, 14)), stairs)
 	require.InDelta(t, 2/math.Pi*2, truth.borderOff(0, circle(52, 40, 18)), stairs)
 	require.True(t, math.IsNaN(truth.borderOff(0, nil)))
+	require.Greater(t, truth.borderOff(0, rect(-1e9, -1e9, 1e9, 1e9)), 1e6, "a wild shape is far off, and ends")
 }

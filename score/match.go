@@ -113,8 +113,10 @@ func (m matching) outcome(i int) TruthOutcome {
 	o.Found = o.Share >= foundShare
 	if k := m.by[i]; k >= 0 {
 		o.By, o.As = m.cands[k].ID, m.cands[k].Kind
-		if off := m.truth.borderOff(i, m.cands[k].Geometry); o.Found && o.As == o.Kind && !math.IsNaN(off) {
-			o.BorderOff = &off
+		if o.Found && o.As == o.Kind {
+			if off := m.truth.borderOff(i, m.cands[k].Geometry); !math.IsNaN(off) {
+				o.BorderOff = &off
+			}
 		}
 	}
 	return o

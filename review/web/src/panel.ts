@@ -34,8 +34,11 @@ export class Panel {
       const row = (e.target as Element).closest<HTMLElement>("[data-id]");
       if (row) acts.choose(Number(row.dataset.id), e.shiftKey || e.ctrlKey || e.metaKey);
     });
-    for (const part of [this.list, this.card]) part.addEventListener("pointerdown", () => { this.pressed = true; });
-    window.addEventListener("click", () => { this.pressed = false; setTimeout(() => this.caughtUp()); }, true);
+    for (const part of [this.list, this.card]) part.addEventListener("pointerdown", (e) => { this.pressed = e.button === 0; });
+    // a key or another window takes over from a finger whose lifting is never heard of
+    const over = (): void => { this.pressed = false; setTimeout(() => this.caughtUp()); };
+    for (const end of ["click", "keydown"]) window.addEventListener(end, over, true);
+    window.addEventListener("blur", over); // the window's own: that of a part of the page does not bubble up to it
     for (const end of ["pointerup", "pointercancel"]) window.addEventListener(end, () => setTimeout(() => { this.pressed = false; this.caughtUp(); }, 300));
   }
 
