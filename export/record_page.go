@@ -17,7 +17,7 @@ const sheetPageForm = `<!DOCTYPE html>
 body{font:15px/1.45 "Go",system-ui,sans-serif;color:#1e1e1e;background:#fff;max-width:72rem;margin:1.5rem auto;padding:0 1rem}
 h1{font-size:1.5rem;margin:0}h2{font-size:1.1rem;margin:1.6rem 0 .4rem}
 table{border-collapse:collapse;margin:.4rem 0;display:block;overflow-x:auto}td,th{padding:.15rem .6rem;text-align:left;border-bottom:1px solid #ddd;white-space:nowrap}td.n{text-align:right;font-variant-numeric:tabular-nums}
-.plots{display:flex;flex-wrap:wrap;gap:1rem}.plots svg{max-width:100%;height:auto}li{margin:.2rem 0}footer{color:#555;margin-top:1.5rem}
+.plots{display:flex;flex-wrap:wrap;gap:1rem}.plots figure{margin:0}.plots svg{width:34rem;max-width:100%;height:auto;overflow:visible}.plots [id^=plot-map] svg{width:14rem}li{margin:.2rem 0}footer{color:#555;margin-top:1.5rem}
 </style></head><body>
 {{template "sheet" .}}
 </body></html>
