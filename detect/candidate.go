@@ -18,6 +18,8 @@ type candidate struct {
 	form     form
 	shape    hide.Shape
 	line     []hide.Point // lineForm: along its middle
+	spots    []spot       // spotForm: those of the cluster
+	on       *surface     // spotForm: what they are measured on
 	length   hide.MM
 	width    hide.MM
 	count    int
@@ -284,7 +286,7 @@ func squareMetres(in []bool, g pix.Grid) float64 {
 }
 
 func (s *surface) spotCandidate(m []spot) (candidate, error) {
-	c := candidate{form: spotForm, count: len(m), x: newFeatures()}
+	c := candidate{form: spotForm, spots: m, on: s, count: len(m), x: newFeatures()}
 	var discs []hide.Shape
 	var sum, best, radius, least float64
 	least = math.Inf(1)

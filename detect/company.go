@@ -33,7 +33,7 @@ func inCompany(found []sorted) error {
 			strokes = append(strokes, s.Defect)
 		}
 	}
-	groups, err := alikeWithin(strokes, wholeReach(hide.Brand))
+	groups, err := alikeWithin(strokes, always(wholeReach(hide.Brand)))
 	if err != nil {
 		return err
 	}

@@ -26,6 +26,9 @@ func merged(found []hide.Defect) ([]hide.Defect, error) {
 	if found, err = withinBrands(found); err != nil {
 		return nil, err
 	}
+	if found, err = joinFigures(found); err != nil {
+		return nil, err
+	}
 	slices.SortStableFunc(found, func(a, b hide.Defect) int { return cmp.Compare(b.Probability, a.Probability) })
 	var out []hide.Defect
 	for _, d := range found {

@@ -30,7 +30,7 @@ func joinLoose(found []hide.Defect) ([]hide.Defect, error) {
 		}
 	}
 	for _, parts := range [][]hide.Defect{sure, doubtful} {
-		groups, err := groupsWithin(parts, 2*looseJoin)
+		groups, err := groupsWithin(parts, always(2*looseJoin))
 		if err != nil {
 			return nil, err
 		}

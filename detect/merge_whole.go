@@ -31,6 +31,9 @@ func wholeReach(k hide.Kind) hide.MM {
 // hand's breadth.
 const foldReach hide.MM = 80
 
+// always the same reach.
+func always(d hide.MM) func(hide.Defect) hide.MM { return func(hide.Defect) hide.MM { return d } }
+
 // surePart is the probability from which a part joins others: a doubtful one
 // must not be made sure by its neighbour.
 const surePart = 0.5
@@ -39,28 +42,44 @@ const surePart = 0.5
 // branches, of the strokes of a scrape, of the folds of a neck, and of clusters of bites or warts. It keeps the evidence, probability and
 // lights of its likeliest part and counts the parts, or the spots of all clusters.
 func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
-	out := slices.Clone(found)
+	var err error
 	for _, k := range []hide.Kind{hide.Brand, hide.Vein, hide.Scratch, hide.Wrinkle, hide.Bites, hide.Wart} {
-		var parts, rest []hide.Defect
-		for _, d := range out {
-			if d.Kind == k && d.Probability >= surePart {
-				parts = append(parts, d)
-			} else {
-				rest = append(rest, d)
-			}
+		if found, err = joined(found, k, always(wholeReach(k))); err != nil {
+			return nil, err
 		}
-		groups, err := alikeWithin(parts, wholeReach(k))
+	}
+	return found, nil
+}
+
+// figureGap is how far the figures of one iron stand apart at most, in their mean length: letters and
+// numbers stand closer than they are tall (common practice, no source).
+const figureGap = 0.7
+
+// joinFigures makes one candidate of the figures of a brand.
+func joinFigures(found []hide.Defect) ([]hide.Defect, error) {
+	return joined(found, hide.Brand, func(d hide.Defect) hide.MM { return figureGap * plane.MinRectangle(d.Geometry).Length })
+}
+
+// joined makes wholes of the sure parts of a kind whose gaps are at most the mean of their reaches.
+func joined(found []hide.Defect, k hide.Kind, reach func(hide.Defect) hide.MM) ([]hide.Defect, error) {
+	var parts, out []hide.Defect
+	for _, d := range found {
+		if d.Kind == k && d.Probability >= surePart {
+			parts = append(parts, d)
+		} else {
+			out = append(out, d)
+		}
+	}
+	groups, err := alikeWithin(parts, reach)
+	if err != nil {
+		return nil, err
+	}
+	for _, g := range groups {
+		whole, err := wholeOf(g)
 		if err != nil {
 			return nil, err
 		}
-		out = rest
-		for _, g := range groups {
-			whole, err := wholeOf(g)
-			if err != nil {
-				return nil, err
-			}
-			out = append(out, whole)
-		}
+		out = append(out, whole)
 	}
 	return out, nil
 }
@@ -69,7 +88,7 @@ func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 // iron, one vein or one wire leaves one tone, and a dark line across a light one is another flaw;
 // open bites, which are dark, stay apart from healed ones. Of warts and folds the tone tells nothing: what
 // stands up has a light and a dark side.
-func alikeWithin(parts []hide.Defect, reach hide.MM) ([][]hide.Defect, error) {
+func alikeWithin(parts []hide.Defect, reach func(hide.Defect) hide.MM) ([][]hide.Defect, error) {
 	var dark, other []hide.Defect
 	for _, d := range parts {
 		if d.Kind != hide.Wart && d.Kind != hide.Wrinkle && d.Evidence[featureWords()[fTopTone]] < 0 {
@@ -86,15 +105,14 @@ func alikeWithin(parts []hide.Defect, reach hide.MM) ([][]hide.Defect, error) {
 	return append(out, more...), err
 }
 
-// groupsWithin are the parts whose gaps are at most reach, by single linkage, in
-// the order of their first part.
-func groupsWithin(parts []hide.Defect, reach hide.MM) ([][]hide.Defect, error) {
+// groupsWithin are the parts whose gaps are at most the mean of their reaches, by single linkage.
+func groupsWithin(parts []hide.Defect, reach func(hide.Defect) hide.MM) ([][]hide.Defect, error) {
 	if len(parts) == 0 {
 		return nil, nil
 	}
 	wide := make([]hide.Shape, len(parts))
 	err := each(len(parts), func(i int) (err error) {
-		wide[i], err = plane.Buffer(parts[i].Geometry, reach/2)
+		wide[i], err = plane.Buffer(parts[i].Geometry, reach(parts[i])/2)
 		return err
 	})
 	if err != nil {
@@ -121,7 +139,7 @@ func wholeOf(parts []hide.Defect) (hide.Defect, error) {
 	}
 	var shapes []hide.Shape
 	var length hide.MM
-	spots := 0
+	spots, strokes := 0, 0
 	for _, d := range parts {
 		if d.Probability > best.Probability {
 			best = d
@@ -129,12 +147,13 @@ func wholeOf(parts []hide.Defect) (hide.Defect, error) {
 		shapes = append(shapes, d.Geometry)
 		length += d.Length
 		spots += d.Count
+		strokes += max(d.Count, 1)
 	}
 	shape, err := plane.Union(shapes...)
 	if err != nil {
 		return best, err
 	}
-	best.Geometry, best.Area, best.Count = shape, shape.Area(), len(parts)
+	best.Geometry, best.Area, best.Count = shape, shape.Area(), strokes
 	if best.Kind == hide.Bites || best.Kind == hide.Wart {
 		r := plane.MinRectangle(shape)
 		best.Count, best.Length, best.Width = spots, r.Length, r.Width
