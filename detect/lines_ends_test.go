@@ -49,7 +49,7 @@ func TestLinesEndWhereTheirMarkDoes(t *testing.T) {
 // The outline of a line reaches as far as the line, not half its width beyond.
 func TestOutlineEndsWithTheLine(t *testing.T) {
 	c := candidate{form: lineForm, line: []hide.Point{at(10, 20), at(12, 20), at(13, 20), at(60, 20)}, length: 50, width: 6}
-	got, err := c.outline(hide.Scratch)
+	got, err := c.outline()
 	require.NoError(t, err)
 	b := boxOf(got)
 	require.InDeltaSlice(t, []float64{10, 17, 60, 23}, []float64{float64(b.left), float64(b.bottom), float64(b.right), float64(b.top)}, float64(shapeTolerance))
@@ -59,7 +59,7 @@ func TestOutlineEndsWithTheLine(t *testing.T) {
 	require.Equal(t, []hide.Point{at(10, 20), at(12, 20), at(13, 20), at(60, 20)}, c.line, "stays as it was")
 
 	c.length, c.width, c.shape = 50, 50, hide.Shape{{Outer: disc(at(35, 20), 25)}}
-	got, err = c.outline(hide.Scratch)
+	got, err = c.outline()
 	require.NoError(t, err)
 	require.Equal(t, c.shape, got)
 }

@@ -19,17 +19,19 @@ func wholeReach(k hide.Kind) hide.MM {
 		return branchReach
 	case hide.Scratch:
 		return bundleReach / 2
-	case hide.Bites, hide.Wart:
-		return companyReach
-	case hide.Wrinkle:
-		return foldReach
+	case hide.Bites:
+		return bitesReach
+	case hide.Wart, hide.Wrinkle:
+		return handBreadth
 	}
 	return 0
 }
 
-// foldReach is the widest gap between two folds of one neck (common practice, no source): a
-// hand's breadth.
-const foldReach hide.MM = 80
+// handBreadth is the widest gap between two folds of one neck and between warts of one crop (common practice, no source).
+const handBreadth hide.MM = 100
+
+// bitesReach is companyReach, which is between spots as large as they were found, and what they are drawn smaller by.
+const bitesReach = companyReach + 5
 
 // always the same reach.
 func always(d hide.MM) func(hide.Defect) hide.MM { return func(hide.Defect) hide.MM { return d } }

@@ -48,7 +48,7 @@ func TestWholesAreOfOneTone(t *testing.T) {
 
 // Bumps and folds have a light and a dark side: their tone tells nothing. Folds a hand apart are one neck's.
 func TestWholesOfReliefAreOfAnyTone(t *testing.T) {
-	for k, gap := range map[hide.Kind]float64{hide.Wart: 50, hide.Wrinkle: 75} {
+	for k, gap := range map[hide.Kind]float64{hide.Wart: 95, hide.Wrinkle: 95} {
 		var found []hide.Defect
 		for i, tone := range []float64{-0.05, 0.04, 0, 0.02} {
 			d := strokeAt(k, float64(i)*(gap+4), 0.8)
@@ -93,8 +93,8 @@ func TestClustersAreJoined(t *testing.T) {
 	}
 	out, err := merged([]hide.Defect{
 		cluster(hide.Wart, 0, 3), cluster(hide.Wart, 50, 2), // 46 mm apart
-		cluster(hide.Wart, 140, 1), // 86 mm: another
-		cluster(hide.Bites, 300, 5), cluster(hide.Bites, 340, 4),
+		cluster(hide.Wart, 160, 1), // 106 mm: another
+		cluster(hide.Bites, 300, 5), cluster(hide.Bites, 366, 4), // 62 mm apart
 	})
 	require.NoError(t, err)
 	require.Len(t, out, 3)
@@ -103,4 +103,17 @@ func TestClustersAreJoined(t *testing.T) {
 	assert.InDelta(t, 54, float64(out[1].Length), 1e-6, "of the whole cluster")
 	assert.InDelta(t, 50, float64(out[1].Width), 1e-6)
 	assert.Equal(t, 1, out[2].Count)
+}
+
+// Letters of 50 mm that stand 30 mm apart are one iron's; one 40 mm away from them is another brand.
+func TestFiguresOfOneIron(t *testing.T) {
+	out, err := merged([]hide.Defect{
+		strokeAt(hide.Brand, 0, 0.7), strokeAt(hide.Brand, 14, 0.9), strokeAt(hide.Brand, 48, 0.8), strokeAt(hide.Brand, 92, 0.6),
+		strokeAt(hide.Vein, 300, 0.7), strokeAt(hide.Vein, 334, 0.6),
+	})
+	require.NoError(t, err)
+	require.Len(t, out, 4)
+	assert.Equal(t, 3, out[0].Count)
+	assert.InDelta(t, 150, float64(out[0].Length), 1e-9)
+	assert.InDelta(t, 600, float64(out[0].Area), 1e-6)
 }

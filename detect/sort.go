@@ -261,7 +261,7 @@ func Sort(found []Candidate, leather hide.MM2, profile *Profile, p Params) ([]hi
 	out := make([]hide.Defect, len(listed))
 	err = each(len(listed), func(i int) (err error) {
 		out[i] = listed[i].described()
-		out[i].Geometry, err = listed[i].from.found.outline(out[i].Kind)
+		out[i].Geometry, err = listed[i].from.found.outline()
 		out[i].Area = out[i].Geometry.Area()
 		if len(listed[i].from.found.spots) > 0 && err == nil {
 			r := plane.MinRectangle(out[i].Geometry)

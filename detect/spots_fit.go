@@ -23,6 +23,10 @@ func fitScales() []hide.PX {
 	return out
 }
 
+// fitNoise is the scale at which a light's variation beside the spot is taken, for all scales alike: weighed each by
+// its own, scales would be told by the grain.
+const fitNoise = 4
+
 // fitHalf of the window that a spot is measured in, work pixels: four of the largest deviation.
 const fitHalf = 15
 
@@ -34,8 +38,9 @@ const (
 )
 
 // fitted is the spot where its squared scores under all lights but back, added, are largest over place and scale, to
-// a part of a pixel by parabolas. In the middle of a disc of radius r the Laplacian answers most at the
-// deviation r/√2 (Lindeberg 1998, "Feature detection with automatic scale selection", IJCV 30).
+// a part of a pixel by parabolas. Responses are normalised by the square of the deviation: in the middle of a disc of
+// radius r the Laplacian then answers most at r/√2 (Lindeberg 1998, "Feature detection with automatic scale selection",
+// IJCV 30), and the derivative on the slope of a Gaussian dome at the dome's deviation.
 func (s *surface) fitted(q spot) (spot, error) {
 	at := s.grid.ToRaster(q.at)
 	x, y := int(math.Round(float64(at.X))), int(math.Round(float64(at.Y)))
@@ -83,9 +88,10 @@ func (f field) window(x, y, half int) field {
 
 // addScores adds, scale by scale, the squares of a light's response in units of its spread in the window.
 func addScores(sums []field, tone field, l hide.Light) error {
-	r := newField(tone.w, tone.h)
+	responses := make([]field, len(sums))
 	all := []image.Rectangle{image.Rect(0, 0, tone.w, tone.h)}
 	for k, sigma := range fitScales() {
+		responses[k] = newField(tone.w, tone.h)
 		kernels := [][]float64{pix.GaussianKernel(sigma, 0), pix.GaussianKernel(sigma, 1), pix.GaussianKernel(sigma, 2)}
 		filter := pix.Filter{{2, 0}, {0, 2}}
 		if dx, dy := raking(l); dx != 0 {
@@ -93,14 +99,19 @@ func addScores(sums []field, tone field, l hide.Light) error {
 		} else if dy != 0 {
 			filter = pix.Filter{{0, 1}}
 		}
-		if err := pix.Filters([][]float32{r.v}, tone.v, tone.w, kernels, []pix.Filter{filter}, all); err != nil {
+		if err := pix.Filters([][]float32{responses[k].v}, tone.v, tone.w, kernels, []pix.Filter{filter}, all); err != nil {
 			return err
 		}
-		values := make([]float64, len(r.v))
-		for i, v := range r.v {
-			values[i] = float64(v)
+		for i := range responses[k].v {
+			responses[k].v[i] *= float32(sigma * sigma)
 		}
-		noise := float32(math.Max(spread(values), 1e-9))
+	}
+	values := make([]float64, len(tone.v))
+	for i, v := range responses[fitNoise].v {
+		values[i] = float64(v)
+	}
+	noise := float32(math.Max(spread(values), 1e-9))
+	for k, r := range responses {
 		for i, v := range r.v {
 			sums[k].v[i] += v / noise * (v / noise)
 		}
@@ -134,19 +145,13 @@ func peakOff(before, at, after float32) float64 {
 	return min(max(float64(before-after)/(2*bend), -0.5), 0.5)
 }
 
-// wartFoot: a dome answers most at the scale of its steepest slope, and ends beyond.
-const wartFoot = 1.15
-
 // spotsOutline is the union of a cluster's spots, measured anew.
-func (c candidate) spotsOutline(k hide.Kind) (hide.Shape, error) {
+func (c candidate) spotsOutline() (hide.Shape, error) {
 	discs := make([]hide.Shape, len(c.spots))
 	for i, q := range c.spots {
 		fit, err := c.on.fitted(q)
 		if err != nil {
 			return nil, err
-		}
-		if k == hide.Wart {
-			fit.radius *= wartFoot
 		}
 		discs[i] = hide.Shape{{Outer: disc(fit.at, fit.radius)}}
 	}
