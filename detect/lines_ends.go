@@ -42,13 +42,10 @@ func (s *surface) carried(line []hide.Point, sigma, least hide.MM) []hide.Point 
 	return out
 }
 
-// outline of a candidate that is charted. That of a line's mark is a ribbon that ends where the mark does, so its
-// round ends lie within the line's; one no longer than wide is a disc and stays as it was found. Spots are measured anew.
-func (c candidate) outline() (hide.Shape, error) {
-	if len(c.spots) > 0 {
-		return c.spotsOutline()
-	}
-	if c.form != lineForm || c.length <= c.width || len(c.line) < 2 {
+// lineOutline is a ribbon that ends where the mark does, so its round ends lie within the line's; one no longer than
+// wide is a disc and stays as it was found.
+func (c candidate) lineOutline() (hide.Shape, error) {
+	if c.length <= c.width || len(c.line) < 2 {
 		return c.shape, nil
 	}
 	ribbon, err := plane.RibbonFrom(pulledIn(c.line, c.width/2), c.width)

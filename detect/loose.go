@@ -111,10 +111,12 @@ func (s *surface) risen(energy, weight field, k int, p Params) ([]area, error) {
 	if err != nil {
 		return nil, err
 	}
+	s.risenBy = risenField{newField(mean.w, mean.h), g}
 	cut := newField(mean.w, mean.h)
 	for i := range cut.v {
-		cut.v[i] = -1
+		cut.v[i], s.risenBy.v[i] = -1, -1
 		if in[i] {
+			s.risenBy.v[i] = mean.v[i] / unit
 			cut.v[i] = mean.v[i]/unit - float32(p.LooseScore)
 		}
 	}

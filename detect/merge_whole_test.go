@@ -93,7 +93,7 @@ func TestClustersAreJoined(t *testing.T) {
 	}
 	out, err := merged([]hide.Defect{
 		cluster(hide.Wart, 0, 3), cluster(hide.Wart, 50, 2), // 46 mm apart
-		cluster(hide.Wart, 160, 1), // 106 mm: another
+		cluster(hide.Wart, 160, 1),                               // 106 mm: another
 		cluster(hide.Bites, 300, 5), cluster(hide.Bites, 366, 4), // 62 mm apart
 	})
 	require.NoError(t, err)

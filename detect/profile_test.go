@@ -130,7 +130,8 @@ func TestExplain(t *testing.T) {
 	c := Candidate{Features: x}
 	m, err := sortingModel()
 	require.NoError(t, err)
-	d := m.sorted([]Candidate{c})[0].described()
+	d, err := m.sorted([]Candidate{c})[0].described()
+	require.NoError(t, err)
 	d.ID = 7
 	assert.InDelta(t, fWidth, d.Evidence["width in mm"], 0)
 	lines, err := Explain(d)

@@ -260,13 +260,7 @@ func Sort(found []Candidate, leather hide.MM2, profile *Profile, p Params) ([]hi
 	}
 	out := make([]hide.Defect, len(listed))
 	err = each(len(listed), func(i int) (err error) {
-		out[i] = listed[i].described()
-		out[i].Geometry, err = listed[i].from.found.outline()
-		out[i].Area = out[i].Geometry.Area()
-		if len(listed[i].from.found.spots) > 0 && err == nil {
-			r := plane.MinRectangle(out[i].Geometry)
-			out[i].Length, out[i].Width = r.Length, r.Width
-		}
+		out[i], err = listed[i].described()
 		return err
 	})
 	if err != nil {
@@ -320,8 +314,8 @@ func (c Candidate) sorted(evidence map[string]float64, classes []string, prob []
 	return sorted{d, hide.Kind(classes[next]), c}
 }
 
-// described adds what follows from the kind.
-func (s sorted) described() hide.Defect {
+// described adds what follows from the kind, and the outline as it is charted.
+func (s sorted) described() (hide.Defect, error) {
 	d := s.Defect
 	d.Open = s.from.open(d.Kind)
 	switch d.Kind {
@@ -330,7 +324,30 @@ func (s sorted) described() hide.Defect {
 	case hide.Loose:
 		d.Advice = bendIt
 	}
-	return d
+	var err error
+	if d.Geometry, err = s.from.found.outline(); err != nil {
+		return d, err
+	}
+	d.Area = d.Geometry.Area()
+	if f := s.from.found.form; f == spotForm || f == looseForm {
+		r := plane.MinRectangle(d.Geometry)
+		d.Length, d.Width = r.Length, r.Width
+	}
+	return d, nil
+}
+
+// outline of a candidate that is charted: what was found to tell it apart is measured again where that is not yet where
+// the mark ends.
+func (c candidate) outline() (hide.Shape, error) {
+	switch {
+	case c.form == lineForm:
+		return c.lineOutline()
+	case c.form == spotForm && c.on != nil:
+		return c.spotsOutline()
+	case c.form == looseForm && c.on != nil:
+		return c.on.risenBy.extent(c.shape, c.evidence)
+	}
+	return c.shape, nil
 }
 
 // rounded to a thousandth: a probability is not known better.

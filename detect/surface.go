@@ -19,7 +19,8 @@ type surface struct {
 	in   []bool // leather, clear of the edge and of holes
 	lit  []litSurface
 
-	noise noiseGrid // use noiseGrid()
+	noise   noiseGrid  // use noiseGrid()
+	risenBy risenField // set when loose areas are sought
 }
 
 type litSurface struct {

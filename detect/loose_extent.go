@@ -1,0 +1,86 @@
+package detect
+
+import (
+	"hidechart/hide"
+	"hidechart/pix"
+	"hidechart/plane"
+)
+
+// A loose area has a soft border: its ripple fades into the leather. It is found where the energy stands out by itself,
+// and charted, as a cutter would draw it, as far as the ripple shows at all.
+
+// extentShare of the highest score of an area is where it is taken to end, but not under extentLeast, in the hide's own
+// spread. Half of it, which would be right for what smoothing spreads, leaves a third of the true areas out.
+const (
+	extentShare         = 0.3
+	extentLeast float64 = 1
+)
+
+// extentReach is how far beyond the area found its extent is sought.
+const extentReach hide.MM = 100
+
+// risenField is how far the ripple's energy stands out of the hide's own, in its spread; -1 off the leather.
+type risenField struct {
+	field
+	grid pix.Grid
+}
+
+// window is the part on a grid cropped from the field's, less a level.
+func (f risenField) window(g pix.Grid, level float32) field {
+	left, top := cornerOf(g, f.grid)
+	out := newField(g.Width, g.Height)
+	for y := range out.h {
+		for x := range out.w {
+			out.v[y*out.w+x] = -1
+			if u, v := left+x, top+y; u >= 0 && v >= 0 && u < f.w && v < f.h {
+				out.v[y*out.w+x] = f.v[v*f.w+u] - level
+			}
+		}
+	}
+	return out
+}
+
+// extent is the part over extentShare of the score that the area found lies in, closed over and cleared of what is
+// narrower than a loose area; the area itself where it does not lie in one.
+func (f risenField) extent(found hide.Shape, score float64) (hide.Shape, error) {
+	g := f.grid.Around(found[0].Outer, extentReach)
+	curves, err := pix.IsolinesIn(f.window(g, float32(max(extentShare*score, extentLeast))).v, g.Width)
+	if err != nil {
+		return nil, err
+	}
+	var parts []hide.Shape
+	for _, c := range curves {
+		if r := tableRing(c, g); r.SignedArea() > 0 {
+			parts = append(parts, hide.Shape{{Outer: r}})
+		}
+	}
+	all, err := smoothedOver(parts, looseNeck)
+	if err != nil {
+		return nil, err
+	}
+	for _, p := range all {
+		common, err := plane.Intersection(hide.Shape{p}, found)
+		if err != nil {
+			return nil, err
+		}
+		if common.Area() > found.Area()/2 {
+			return hide.Shape{p}, nil
+		}
+	}
+	return found, nil
+}
+
+// smoothedOver unites shapes without their holes, closes them over a radius and opens them by it.
+func smoothedOver(shapes []hide.Shape, radius hide.MM) (hide.Shape, error) {
+	all, err := plane.Union(shapes...)
+	for _, by := range []hide.MM{radius, -2 * radius, radius} {
+		if err != nil || len(all) == 0 {
+			return nil, err
+		}
+		for i := range all {
+			all[i].Holes = nil
+		}
+		all, err = plane.Buffer(all, by)
+	}
+	return all, err
+}
