@@ -9,11 +9,14 @@ import (
 // A loose area has a soft border: its ripple fades into the leather. It is found where the energy stands out by itself,
 // and charted, as a cutter would draw it, as far as the ripple shows at all.
 
-// extentShare of the highest score of an area is where it is taken to end, but not under extentLeast, in the hide's own
-// spread. Half of it, which would be right for what smoothing spreads, leaves a third of the true areas out.
+// extentShares of the highest score of an area are where it is taken to end, the first that makes it no more than
+// extentGrowth times as large, but not under extentLeast, in the hide's own spread. Half of it, which would be right for what
+// smoothing spreads, leaves a third of the true areas out; where grain is coarse all round, less runs on into it.
+var extentShares = [3]float64{0.3, 0.4, 0.5}
+
 const (
-	extentShare         = 0.3
-	extentLeast float64 = 1
+	extentGrowth = 2
+	extentLeast  = 1
 )
 
 // extentReach is how far beyond the area found its extent is sought.
@@ -40,11 +43,25 @@ func (f risenField) window(g pix.Grid, level float32) field {
 	return out
 }
 
-// extent is the part over extentShare of the score that the area found lies in, closed over and cleared of what is
-// narrower than a loose area; the area itself where it does not lie in one.
+// extent of an area found with a score; itself where none of the shares gives one.
 func (f risenField) extent(found hide.Shape, score float64) (hide.Shape, error) {
+	for _, share := range extentShares {
+		s, err := f.over(max(share*score, extentLeast), found)
+		if err != nil {
+			return nil, err
+		}
+		if s != nil && s.Area() <= extentGrowth*found.Area() {
+			return s, nil
+		}
+	}
+	return found, nil
+}
+
+// over is the part over a level that most of an area found lies in, closed over and cleared of what is narrower than a
+// loose area; nil if it lies in none.
+func (f risenField) over(level float64, found hide.Shape) (hide.Shape, error) {
 	g := f.grid.Around(found[0].Outer, extentReach)
-	curves, err := pix.IsolinesIn(f.window(g, float32(max(extentShare*score, extentLeast))).v, g.Width)
+	curves, err := pix.IsolinesIn(f.window(g, float32(level)).v, g.Width)
 	if err != nil {
 		return nil, err
 	}
@@ -67,7 +84,7 @@ func (f risenField) extent(found hide.Shape, score float64) (hide.Shape, error) 
 			return hide.Shape{p}, nil
 		}
 	}
-	return found, nil
+	return nil, nil
 }
 
 // smoothedOver unites shapes without their holes, closes them over a radius and opens them by it.
