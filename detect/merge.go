@@ -26,6 +26,9 @@ func merged(found []hide.Defect) ([]hide.Defect, error) {
 	if found, err = withinBrands(found); err != nil {
 		return nil, err
 	}
+	if found, err = withoutRipples(found); err != nil {
+		return nil, err
+	}
 	if found, err = joinFigures(found); err != nil {
 		return nil, err
 	}

@@ -200,18 +200,43 @@ func withinBrands(found []hide.Defect) ([]hide.Defect, error) {
 }
 
 func withinAny(d hide.Defect, figures []hide.Defect) (bool, error) {
-	box := boxOf(d.Geometry)
 	for _, f := range figures {
-		if d.Kind == hide.Brand && d.Count > 1 || d.Probability > f.Probability || !box.overlaps(boxOf(f.Geometry)) {
+		if d.Kind == hide.Brand && d.Count > 1 || d.Probability > f.Probability {
 			continue
 		}
-		common, err := plane.Intersection(d.Geometry, f.Geometry)
-		if err != nil {
-			return false, err
-		}
-		if float64(common.Area()) >= figureShare*float64(d.Area) {
-			return true, nil
+		if within, err := mostlyWithin(d, f); within || err != nil {
+			return within, err
 		}
 	}
 	return false, nil
+}
+
+// mostlyWithin is whether figureShare of d or more lies in f.
+func mostlyWithin(d, f hide.Defect) (bool, error) {
+	if !boxOf(d.Geometry).overlaps(boxOf(f.Geometry)) {
+		return false, nil
+	}
+	common, err := plane.Intersection(d.Geometry, f.Geometry)
+	return err == nil && float64(common.Area()) >= figureShare*float64(d.Area), err
+}
+
+// withoutRipples leaves out strokes of brands within a surer loose area: its ripples lie side by side as strokes do.
+func withoutRipples(found []hide.Defect) ([]hide.Defect, error) {
+	var out []hide.Defect
+	for _, d := range found {
+		ripple := false
+		for _, f := range found {
+			if ripple || d.Kind != hide.Brand || f.Kind != hide.Loose || f.Probability <= d.Probability || f.Probability < surePart {
+				continue
+			}
+			var err error
+			if ripple, err = mostlyWithin(d, f); err != nil {
+				return nil, err
+			}
+		}
+		if !ripple {
+			out = append(out, d)
+		}
+	}
+	return out, nil
 }

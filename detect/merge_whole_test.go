@@ -117,3 +117,16 @@ func TestFiguresOfOneIron(t *testing.T) {
 	assert.InDelta(t, 150, float64(out[0].Length), 1e-9)
 	assert.InDelta(t, 600, float64(out[0].Area), 1e-6)
 }
+
+// Strokes in a loose area are its ripples unless they are surer than it.
+func TestStrokesInLooseAreasAreRipples(t *testing.T) {
+	loose := strokeAt(hide.Loose, 0, 0.9)
+	loose.Geometry = hide.Shape{{Outer: hide.Ring{at(-100, -100), at(200, -100), at(200, 200), at(-100, 200)}}}
+	loose.Area = loose.Geometry.Area()
+	out, err := merged([]hide.Defect{loose, strokeAt(hide.Brand, 0, 0.8), strokeAt(hide.Brand, 120, 0.95), strokeAt(hide.Brand, 300, 0.8), strokeAt(hide.Scar, 60, 0.8)})
+	require.NoError(t, err)
+	require.Len(t, out, 4)
+	for _, d := range out {
+		assert.False(t, d.Kind == hide.Brand && boxOf(d.Geometry).left == 0)
+	}
+}
