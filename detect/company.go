@@ -25,7 +25,8 @@ const (
 	groundBreadth float64 = 0.4
 )
 
-// inCompany gives a line that was called a stroke of a brand its next likely kind where it makes
+// inCompany calls long lines beside folds folds, and gives a line that was called a stroke of a brand its next likely kind
+// where it makes
 // no figure: where no other stroke of its tone lies near, or all of them together are thin lines that
 // cross. A brand is a figure of several broad strokes, and that shows in none of them alone.
 func inCompany(found []sorted) error {

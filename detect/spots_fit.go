@@ -40,7 +40,8 @@ const (
 // fitted is the spot where its squared scores under all lights but back, added, are largest over place and scale, to
 // a part of a pixel by parabolas. Responses are normalised by the square of the deviation: in the middle of a disc of
 // radius r the Laplacian then answers most at r/√2 (Lindeberg 1998, "Feature detection with automatic scale selection",
-// IJCV 30), and the derivative on the slope of a Gaussian dome at the dome's deviation.
+// IJCV 30), and the derivative on the slope of a Gaussian dome at the dome's deviation. It stays as it was found where that would
+// lie off the leather.
 func (s *surface) fitted(q spot) (spot, error) {
 	at := s.grid.ToRaster(q.at)
 	x, y := int(math.Round(float64(at.X))), int(math.Round(float64(at.Y)))
@@ -66,7 +67,11 @@ func (s *surface) fitted(q spot) (spot, error) {
 	if k > 0 && k < len(sums)-1 {
 		scale += peakOff(sums[k-1].v[i], sums[k].v[i], sums[k+1].v[i])
 	}
-	q.at = s.grid.ToTable(pix.Point{X: hide.PX(x+i%w-fitHalf) + mid(1), Y: hide.PX(y+i/w-fitHalf) + mid(w)})
+	to := pix.Point{X: hide.PX(x+i%w-fitHalf) + mid(1), Y: hide.PX(y+i/w-fitHalf) + mid(w)}
+	if !s.in[clampedIndex(to, s.grid)] {
+		return q, nil // the edge beside it answers more
+	}
+	q.at = s.grid.ToTable(to)
 	q.radius = hide.MM(math.Sqrt2*float64(fitScales()[0])*math.Pow(1.2, scale)) * s.grid.MMPerPX
 	return q, nil
 }

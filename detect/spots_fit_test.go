@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -33,7 +34,7 @@ func TestFittedSpots(t *testing.T) {
 	for _, l := range []hide.Light{hide.Top, hide.RakeE} {
 		for _, r := range []float64{2, 3, 4.5} {
 			for _, mid := range []hide.Point{at(120, 80), at(120.3, 80.5), at(119.6, 80.9), at(3, 296)} {
-				s := &surface{grid: g, lit: []litSurface{{light: hide.Back, tone: newField(g.Width, g.Height)}, {light: l, tone: grainField(t, g, 5, 0.01)}}}
+				s := &surface{grid: g, in: slices.Repeat([]bool{true}, g.Width*g.Height), lit: []litSurface{{light: hide.Back, tone: newField(g.Width, g.Height)}, {light: l, tone: grainField(t, g, 5, 0.01)}}}
 				tone := s.lit[1].tone
 				for i := range tone.v { // the mean over the pixel
 					p := g.ToTable(pix.Point{X: hide.PX(i % g.Width), Y: hide.PX(i / g.Width)})
@@ -42,7 +43,8 @@ func TestFittedSpots(t *testing.T) {
 						tone.v[i] += float32(markTone(l, mid, r)(x, y) / 16)
 					}
 				}
-				fit, err := s.fitted(spot{at: at(float64(mid.X)+1.5, float64(mid.Y)-2), radius: 2})
+				found := spot{at: at(float64(mid.X)+1.5, float64(mid.Y)-2), radius: 2}
+				fit, err := s.fitted(found)
 				require.NoError(t, err)
 				assert.Less(t, float64(fit.at.Distance(mid)), max(0.25, r/9), "%v %v %v", l, r, mid)
 				want := r
@@ -50,6 +52,11 @@ func TestFittedSpots(t *testing.T) {
 					want = r / math.Sqrt2 // the dome is near a Gaussian of deviation r/2
 				}
 				assert.InDelta(t, want, float64(fit.radius), max(0.75, r/5), "%v %v %v", l, r, mid)
+
+				clear(s.in)
+				fit, err = s.fitted(found)
+				require.NoError(t, err)
+				assert.Equal(t, found, fit, "off the leather")
 			}
 		}
 	}
