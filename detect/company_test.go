@@ -14,10 +14,11 @@ import (
 // calledBrand is a line called a stroke of a brand, or likelier than anything else a scar.
 func calledBrand(t *testing.T, f form, x0, y0, x1, y1, width float64) sorted {
 	t.Helper()
-	ribbon, err := plane.RibbonFrom([]hide.Point{{X: hide.MM(x0), Y: hide.MM(y0)}, {X: hide.MM(x1), Y: hide.MM(y1)}}, hide.MM(width))
+	line, _ := inPieces([]hide.Point{at(x0, y0), at(x1, y1)}, 2)
+	ribbon, err := plane.RibbonFrom(line, hide.MM(width))
 	require.NoError(t, err)
 	d := hide.Defect{Kind: hide.Brand, Probability: 0.9, Geometry: ribbon, Area: ribbon.Area(), Length: hide.MM(math.Hypot(x1-x0, y1-y0)), Width: hide.MM(width)}
-	return sorted{Defect: d, next: hide.Scar, from: Candidate{found: candidate{form: f}}}
+	return sorted{Defect: d, next: hide.Scar, from: Candidate{Features: newFeatures(), found: candidate{form: f, line: line, length: d.Length}}}
 }
 
 func kindsOf(found []sorted) []hide.Kind {
@@ -65,18 +66,7 @@ func TestEveryFormGetsAKind(t *testing.T) {
 
 // calledScar is a sure line, by its points.
 func calledScar(line ...hide.Point) sorted {
-	c := candidate{form: lineForm, line: line, length: plane.LineLength(line), width: 3}
-	return sorted{Defect: hide.Defect{Kind: hide.Scar, Probability: 0.9}, from: Candidate{found: c}}
-}
-
-func TestLongLinesBesideFoldsAreFolds(t *testing.T) {
-	fold := calledScar(at(200, 0), at(210, 250), at(200, 500))
-	fold.Kind = hide.Wrinkle
-	beside, beyond := calledScar(at(130, 20), at(135, 250), at(120, 480)), calledScar(at(60, 30), at(60, 450))
-	short, across, away := calledScar(at(230, 100), at(235, 300)), calledScar(at(0, 200), at(400, 220)), calledScar(at(600, 0), at(600, 500))
-	doubtful := calledScar(at(260, 0), at(260, 500))
-	doubtful.Probability = 0.4
-	found := []sorted{short, beyond, across, fold, away, doubtful, beside}
-	foldsBeside(found)
-	assert.Equal(t, []hide.Kind{hide.Scar, hide.Wrinkle, hide.Scar, hide.Wrinkle, hide.Scar, hide.Scar, hide.Wrinkle}, kindsOf(found))
+	fine, _ := inPieces(line, 2) // as lines are found
+	c := candidate{form: lineForm, line: fine, length: plane.LineLength(line), width: 3}
+	return sorted{Defect: hide.Defect{Kind: hide.Scar, Probability: 0.9}, from: Candidate{Features: newFeatures(), found: c}}
 }

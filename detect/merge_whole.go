@@ -53,15 +53,6 @@ func joinWholes(found []hide.Defect) ([]hide.Defect, error) {
 	return found, nil
 }
 
-// figureGap is how far the figures of one iron stand apart at most, in their mean length: letters and
-// numbers stand closer than they are tall (common practice, no source).
-const figureGap = 0.7
-
-// joinFigures makes one candidate of the figures of a brand.
-func joinFigures(found []hide.Defect) ([]hide.Defect, error) {
-	return joined(found, hide.Brand, func(d hide.Defect) hide.MM { return figureGap * plane.MinRectangle(d.Geometry).Length })
-}
-
 // joined makes wholes of the sure parts of a kind whose gaps are at most the mean of their reaches.
 func joined(found []hide.Defect, k hide.Kind, reach func(hide.Defect) hide.MM) ([]hide.Defect, error) {
 	var parts, out []hide.Defect
@@ -163,80 +154,4 @@ func wholeOf(parts []hide.Defect) (hide.Defect, error) {
 	}
 	best.Length = length // of all strokes or branches together; the width stays that of one
 	return best, nil
-}
-
-// A brand is a figure of strokes that fill figureFill of its hull or more; a few
-// scars that happen to lie together fill less. What lies within a figure or as near it as its strokes are to
-// one another, figureShare of it, is the figure's: a stroke taken for a scar, its ground for a stain, or the light
-// flank with which second derivatives answer beside a dark stroke.
-const (
-	figureFill  float64 = 0.2
-	figureShare float64 = 0.7
-)
-
-// withinBrands leaves out what lies within a surer brand.
-func withinBrands(found []hide.Defect) ([]hide.Defect, error) {
-	var figures []hide.Defect
-	for _, d := range found {
-		if hull := plane.ConvexHull(d.Geometry); d.Kind == hide.Brand && d.Count > 1 && float64(d.Area) >= figureFill*float64(hull.Area()) {
-			var err error
-			if d.Geometry, err = plane.Buffer(hull, wholeReach(hide.Brand)); err != nil {
-				return nil, err
-			}
-			figures = append(figures, d)
-		}
-	}
-	var out []hide.Defect
-	for _, d := range found {
-		within, err := withinAny(d, figures)
-		if err != nil {
-			return nil, err
-		}
-		if !within {
-			out = append(out, d)
-		}
-	}
-	return out, nil
-}
-
-func withinAny(d hide.Defect, figures []hide.Defect) (bool, error) {
-	for _, f := range figures {
-		if d.Kind == hide.Brand && d.Count > 1 || d.Probability > f.Probability {
-			continue
-		}
-		if within, err := mostlyWithin(d, f); within || err != nil {
-			return within, err
-		}
-	}
-	return false, nil
-}
-
-// mostlyWithin is whether figureShare of d or more lies in f.
-func mostlyWithin(d, f hide.Defect) (bool, error) {
-	if !boxOf(d.Geometry).overlaps(boxOf(f.Geometry)) {
-		return false, nil
-	}
-	common, err := plane.Intersection(d.Geometry, f.Geometry)
-	return err == nil && float64(common.Area()) >= figureShare*float64(d.Area), err
-}
-
-// withoutRipples leaves out strokes of brands within a surer loose area: its ripples lie side by side as strokes do.
-func withoutRipples(found []hide.Defect) ([]hide.Defect, error) {
-	var out []hide.Defect
-	for _, d := range found {
-		ripple := false
-		for _, f := range found {
-			if ripple || d.Kind != hide.Brand || f.Kind != hide.Loose || f.Probability <= d.Probability || f.Probability < surePart {
-				continue
-			}
-			var err error
-			if ripple, err = mostlyWithin(d, f); err != nil {
-				return nil, err
-			}
-		}
-		if !ripple {
-			out = append(out, d)
-		}
-	}
-	return out, nil
 }
