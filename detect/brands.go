@@ -16,7 +16,7 @@ const (
 
 // withoutLoneStrokes gives a line that was called a stroke of a brand its next likely kind where it makes no figure:
 // where no other stroke of its tone lies near, or all of them together are thin lines that cross. A brand is a figure of
-// several broad strokes.
+// several broad strokes, and a plainer letter, Y or C, one beside a figure.
 func withoutLoneStrokes(found []sorted) error {
 	var strokes []hide.Defect
 	for i, s := range found {
@@ -29,15 +29,49 @@ func withoutLoneStrokes(found []sorted) error {
 	if err != nil {
 		return err
 	}
+	var figures []hide.Defect
+	var lone [][]hide.Defect
 	for _, g := range groups {
-		if isFigure(g, found) {
+		if !isFigure(g, found) {
+			lone = append(lone, g)
 			continue
 		}
+		whole, err := wholeOf(g)
+		if err != nil {
+			return err
+		}
+		figures = append(figures, whole)
+	}
+	for _, g := range lone {
+		beside, err := besideFigure(g, figures)
+		if err != nil {
+			return err
+		}
 		for _, d := range g {
-			found[d.ID].Kind = found[d.ID].next
+			if !beside {
+				found[d.ID].Kind = found[d.ID].next
+			}
 		}
 	}
 	return nil
+}
+
+// besideFigure is whether strokes lie as near a figure as the next one of its iron.
+func besideFigure(strokes, figures []hide.Defect) (bool, error) {
+	whole, err := wholeOf(strokes)
+	if err != nil {
+		return false, err
+	}
+	for _, f := range figures {
+		size := plane.MinRectangle(f.Geometry).Length
+		if f.Geometry, err = plane.Buffer(f.Geometry, (1+figureGap)*size); err != nil {
+			return false, err
+		}
+		if near, err := mostlyWithin(whole, f); near || err != nil {
+			return near, err
+		}
+	}
+	return false, nil
 }
 
 // isFigure goes by the sure strokes. It takes their places in found from their ids.

@@ -19,7 +19,7 @@ type candidate struct {
 	shape    hide.Shape
 	line     []hide.Point // lineForm: along its middle
 	spots    []spot       // spotForm: those of the cluster
-	on       *surface     // spotForm, looseForm: what it is measured on again when it is charted
+	on       *surface     // what it is measured on again when it is charted
 	length   hide.MM
 	width    hide.MM
 	count    int
@@ -193,7 +193,7 @@ func (s *surface) areaCandidates(f form, find func(Params) ([]area, error), p Pa
 	}
 	var out []candidate
 	for _, a := range found {
-		c := candidate{form: f, on: s, shape: hide.Shape{a.shape}, count: 1, evidence: a.score, x: newFeatures()}
+		c := candidate{form: f, shape: hide.Shape{a.shape}, count: 1, evidence: a.score, x: newFeatures()}
 		set(c.x, fForm, float64(f))
 		set(c.x, fBest, a.score)
 		out = append(out, s.areaCandidate(c))
@@ -286,7 +286,7 @@ func squareMetres(in []bool, g pix.Grid) float64 {
 }
 
 func (s *surface) spotCandidate(m []spot) (candidate, error) {
-	c := candidate{form: spotForm, spots: m, on: s, count: len(m), x: newFeatures()}
+	c := candidate{form: spotForm, spots: m, count: len(m), x: newFeatures()}
 	var discs []hide.Shape
 	var sum, best, radius, least float64
 	least = math.Inf(1)

@@ -100,7 +100,7 @@ func lieCubic(logs []float64, g pix.Grid) ([]float64, bool) {
 
 // measure finds the highest wave, its crest, and the steepest place beside it.
 func (l *Lie) measure(slopes []lieSlope, g pix.Grid) {
-	height := lieHeight(slopes, g)
+	height := heightOf(slopes, g, lieLowest, int(lieWindowMM/lieCellMM))
 	l.Shrink = lieShrink(slopes)
 	seen := make([]bool, len(height))
 	for i := range seen {
@@ -195,18 +195,18 @@ func lieExtreme(v []float64, seen []bool, w, h, reach int, sign float64) []float
 // seen: a wave of 1.2 m along a light, or one of 400 mm that runs across it to 20°.
 const lieLowest = 2 * math.Pi / 1200
 
-// lieHeight integrates slopes to height, mm, by least squares over all lights in the
+// heightOf integrates slopes to height, mm, by least squares over all lights in the
 // frequency plane (Frankot & Chellappa 1988, with directional derivatives): at each
-// wave vector w the height that Σ(i·(w·d)·H − S)² + w0²·H² makes least.
-func lieHeight(slopes []lieSlope, g pix.Grid) []float64 {
-	margin := int(lieWindowMM / lieCellMM) // keeps one end's waves from the other
+// wave vector w the height that Σ(i·(w·d)·H − S)² + lowest²·H² makes least. The margin, in pixels, keeps one end's waves
+// from the other.
+func heightOf(slopes []lieSlope, g pix.Grid, lowest float64, margin int) []float64 {
 	w, h := even(g.Width+margin), even(g.Height+margin)
 	sum, weight := make([]complex128, w*h), make([]float64, w*h)
 	freq := func(k, n int) float64 {
 		if k > n/2 {
 			k -= n
 		}
-		return 2 * math.Pi * float64(k) / (float64(n) * lieCellMM)
+		return 2 * math.Pi * float64(k) / (float64(n) * float64(g.MMPerPX))
 	}
 	for _, s := range slopes {
 		c := make([]complex128, w*h)
@@ -221,7 +221,7 @@ func lieHeight(slopes []lieSlope, g pix.Grid) []float64 {
 		}
 	}
 	for i := range sum {
-		sum[i] /= complex(weight[i]+lieLowest*lieLowest, 0)
+		sum[i] /= complex(weight[i]+lowest*lowest, 0)
 	}
 	lieTransform(sum, w, h, true)
 	out := make([]float64, g.Width*g.Height)

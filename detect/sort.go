@@ -48,6 +48,9 @@ func Candidates(ctx context.Context, in Input, p Params) ([]Candidate, error) {
 	if err := s.placeAll(found, in); err != nil {
 		return nil, err
 	}
+	for i := range found {
+		found[i].on = s
+	}
 	near := neighboursOf(found)
 	out := make([]Candidate, len(found))
 	for i, c := range found {
@@ -266,7 +269,10 @@ func Sort(found []Candidate, leather hide.MM2, profile *Profile, p Params) ([]hi
 	if err != nil {
 		return nil, err
 	}
-	return merged(out)
+	if out, err = merged(out); err != nil {
+		return nil, err
+	}
+	return out, each(len(out), func(i int) error { return refitted(&out[i], found) })
 }
 
 // bendIt is the advice with every loose area: break is judged by bending the
@@ -348,6 +354,18 @@ func (c candidate) outline() (hide.Shape, error) {
 		return c.on.risenBy.extent(c.shape, c.evidence)
 	}
 	return c.shape, nil
+}
+
+// refitted measures the outline of a whole again where its parts do not tell it.
+func refitted(d *hide.Defect, found []Candidate) error {
+	if d.Kind != hide.Brand || found[0].found.on == nil {
+		return nil
+	}
+	shape, err := found[0].found.on.figure(d.Geometry)
+	if err == nil {
+		d.Geometry, d.Area = shape, shape.Area()
+	}
+	return err
 }
 
 // rounded to a thousandth: a probability is not known better.
