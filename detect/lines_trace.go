@@ -31,10 +31,20 @@ func (t trace) length() hide.MM {
 // line, with the root of its length.
 func (t trace) evidence() float64 { return t.mean * math.Sqrt(float64(t.length())) }
 
-// strongestTraces keeps the n with the most evidence.
+// plainLine is a mean response that grain does not reach however many creases it has: it is the leather's own variation that
+// responses are in units of.
+const plainLine = 15
+
+// strongestTraces keeps the n with the most evidence, and every plain line.
 func strongestTraces(t []trace, n int) []trace {
 	slices.SortStableFunc(t, func(a, b trace) int { return cmp.Compare(b.evidence(), a.evidence()) })
-	return t[:min(n, len(t))]
+	kept := slices.Clone(t[:min(n, len(t))])
+	for _, more := range t[len(kept):] {
+		if more.mean >= plainLine {
+			kept = append(kept, more)
+		}
+	}
+	return kept
 }
 
 // traces follows ridges from the strongest down (Steger 1998, section 3.4:
