@@ -287,18 +287,16 @@ func squareMetres(in []bool, g pix.Grid) float64 {
 
 func (s *surface) spotCandidate(m []spot) (candidate, error) {
 	c := candidate{form: spotForm, spots: m, count: len(m), x: newFeatures()}
-	var discs []hide.Shape
 	var sum, best, radius, least float64
 	least = math.Inf(1)
 	for _, q := range m {
-		discs = append(discs, hide.Shape{{Outer: disc(q.at, q.radius)}})
 		sum += q.score
 		best = math.Max(best, q.score)
 		least = math.Min(least, q.score)
 		radius += float64(q.radius) / float64(len(m))
 	}
 	var err error
-	if c.shape, err = plane.Union(discs...); err != nil {
+	if c.shape, err = discsOf(m); err != nil {
 		return c, err
 	}
 	r := plane.MinRectangle(c.shape)

@@ -322,20 +322,26 @@ func (c Candidate) sorted(evidence map[string]float64, classes []string, prob []
 
 // described adds what follows from the kind, and the outline as it is charted.
 func (s sorted) described() (hide.Defect, error) {
-	d := s.Defect
+	d, c := s.Defect, s.from.found
 	d.Open = s.from.open(d.Kind)
+	var err error
+	if c.form == spotForm && c.on != nil {
+		if c.spots, err = c.on.fittedSpots(c.spots); err != nil {
+			return d, err
+		}
+		c.count = len(c.spots)
+	}
 	switch d.Kind {
 	case hide.Bites, hide.Wart:
-		d.Count = s.from.found.count
+		d.Count = c.count
 	case hide.Loose:
 		d.Advice = bendIt
 	}
-	var err error
-	if d.Geometry, err = s.from.found.outline(); err != nil {
+	if d.Geometry, err = c.outline(); err != nil {
 		return d, err
 	}
 	d.Area = d.Geometry.Area()
-	if f := s.from.found.form; f == spotForm || f == looseForm {
+	if c.form == spotForm || c.form == looseForm {
 		r := plane.MinRectangle(d.Geometry)
 		d.Length, d.Width = r.Length, r.Width
 	}
@@ -348,8 +354,8 @@ func (c candidate) outline() (hide.Shape, error) {
 	switch {
 	case c.form == lineForm:
 		return c.lineOutline()
-	case c.form == spotForm && c.on != nil:
-		return c.spotsOutline()
+	case c.form == spotForm && c.spots != nil:
+		return discsOf(c.spots)
 	case c.form == looseForm && c.on != nil:
 		return c.on.risenBy.extent(c.shape, c.evidence)
 	}

@@ -1,8 +1,10 @@
 package detect
 
 import (
+	"cmp"
 	"image"
 	"math"
+	"slices"
 
 	"hidechart/hide"
 	"hidechart/pix"
@@ -150,15 +152,29 @@ func peakOff(before, at, after float32) float64 {
 	return min(max(float64(before-after)/(2*bend), -0.5), 0.5)
 }
 
-// spotsOutline is the union of a cluster's spots, measured anew.
-func (c candidate) spotsOutline() (hide.Shape, error) {
-	discs := make([]hide.Shape, len(c.spots))
-	for i, q := range c.spots {
-		fit, err := c.on.fitted(q)
+// fittedSpots are the spots of a cluster, measured anew; of those that come to lie in one another, which are one mark found
+// twice, the one with the highest score.
+func (s *surface) fittedSpots(found []spot) ([]spot, error) {
+	byScore := slices.Clone(found)
+	slices.SortStableFunc(byScore, func(a, b spot) int { return cmp.Compare(b.score, a.score) })
+	var out []spot
+	for _, q := range byScore {
+		fit, err := s.fitted(q)
 		if err != nil {
 			return nil, err
 		}
-		discs[i] = hide.Shape{{Outer: disc(fit.at, fit.radius)}}
+		if !slices.ContainsFunc(out, func(o spot) bool { return o.at.Distance(fit.at) < max(o.radius, fit.radius) }) {
+			out = append(out, fit)
+		}
+	}
+	return out, nil
+}
+
+// discsOf is the union of spots.
+func discsOf(spots []spot) (hide.Shape, error) {
+	discs := make([]hide.Shape, len(spots))
+	for i, q := range spots {
+		discs[i] = hide.Shape{{Outer: disc(q.at, q.radius)}}
 	}
 	return plane.Union(discs...)
 }

@@ -27,6 +27,23 @@ func markTone(l hide.Light, mid hide.Point, r float64) func(x, y float64) float6
 	}
 }
 
+// markedSurface is leather with marks under one light; what back light shows counts for nothing.
+func markedSurface(t *testing.T, g pix.Grid, l hide.Light, r float64, mids ...hide.Point) *surface {
+	t.Helper()
+	s := &surface{grid: g, in: slices.Repeat([]bool{true}, g.Width*g.Height), lit: []litSurface{{light: hide.Back, tone: newField(g.Width, g.Height)}, {light: l, tone: grainField(t, g, 5, 0.01)}}}
+	tone := s.lit[1].tone
+	for i := range tone.v { // the mean over the pixel
+		p := g.ToTable(pix.Point{X: hide.PX(i % g.Width), Y: hide.PX(i / g.Width)})
+		for k := range 16 {
+			x, y := float64(p.X)+float64(k%4)/4-0.375, float64(p.Y)+float64(k/4)/4-0.375
+			for _, mid := range mids {
+				tone.v[i] += float32(markTone(l, mid, r)(x, y) / 16)
+			}
+		}
+	}
+	return s
+}
+
 // A charted spot's middle holds to parts of a millimetre and its radius to a fifth or three quarters of a pixel, wherever it lies between pixels,
 // though it was found 2.5 mm beside, and under a raking light where its light and dark sides lie 2 mm beside.
 func TestFittedSpots(t *testing.T) {
@@ -34,15 +51,7 @@ func TestFittedSpots(t *testing.T) {
 	for _, l := range []hide.Light{hide.Top, hide.RakeE} {
 		for _, r := range []float64{2, 3, 4.5} {
 			for _, mid := range []hide.Point{at(120, 80), at(120.3, 80.5), at(119.6, 80.9), at(3, 296)} {
-				s := &surface{grid: g, in: slices.Repeat([]bool{true}, g.Width*g.Height), lit: []litSurface{{light: hide.Back, tone: newField(g.Width, g.Height)}, {light: l, tone: grainField(t, g, 5, 0.01)}}}
-				tone := s.lit[1].tone
-				for i := range tone.v { // the mean over the pixel
-					p := g.ToTable(pix.Point{X: hide.PX(i % g.Width), Y: hide.PX(i / g.Width)})
-					for k := range 16 {
-						x, y := float64(p.X)+float64(k%4)/4-0.375, float64(p.Y)+float64(k/4)/4-0.375
-						tone.v[i] += float32(markTone(l, mid, r)(x, y) / 16)
-					}
-				}
+				s := markedSurface(t, g, l, r, mid)
 				found := spot{at: at(float64(mid.X)+1.5, float64(mid.Y)-2), radius: 2}
 				fit, err := s.fitted(found)
 				require.NoError(t, err)
@@ -60,6 +69,18 @@ func TestFittedSpots(t *testing.T) {
 			}
 		}
 	}
+}
+
+// A mark that was found twice is counted once; two marks side by side are two.
+func TestSpotsFoundTwice(t *testing.T) {
+	s := markedSurface(t, pix.TableGrid(400, 300, 1), hide.Top, 3, at(120, 80), at(129, 80))
+	fit, err := s.fittedSpots([]spot{{at: at(121.5, 79), radius: 2, score: 5}, {at: at(118, 81), radius: 2, score: 9}, {at: at(129, 81), radius: 2, score: 7}})
+	require.NoError(t, err)
+	require.Len(t, fit, 2)
+	assert.InDeltaSlice(t, []float64{9, 7}, []float64{fit[0].score, fit[1].score}, 0)
+	shape, err := discsOf(fit)
+	require.NoError(t, err)
+	assert.Len(t, shape, 2)
 }
 
 func TestPeakOff(t *testing.T) {
