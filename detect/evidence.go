@@ -73,7 +73,36 @@ func Explain(d hide.Defect) ([]string, error) {
 		return nil, err
 	}
 	out = append(out, "why "+d.Kind.Words()+":")
-	return append(out, reasons(why)...), nil
+	out = append(out, reasons(why)...)
+	if by, ok := model.likeliest(d.Evidence); ok && by != d.Kind {
+		out = append(out, byCompany(d.Kind, by))
+	}
+	return out, nil
+}
+
+// likeliest is the kind of a candidate by its own evidence; false where that does not say how it was found.
+func (s sorter) likeliest(evidence map[string]float64) (hide.Kind, bool) {
+	x := featuresOf(evidence)
+	f := x[fForm]
+	if !(f >= 0 && f < float64(formCount)) {
+		return "", false
+	}
+	c := Candidate{Features: x, found: candidate{form: form(f)}}
+	return c.sorted(evidence, s.Alone.Classes, s.probabilities([][]float64{x})[0]).Kind, true
+}
+
+// byCompany says why a candidate has another kind than its evidence makes likeliest.
+func byCompany(k, by hide.Kind) string {
+	why := "it was given another one"
+	switch {
+	case k == hide.Vein:
+		why = "lines that meet it part at two places or more, as a vein's do"
+	case k == hide.Wrinkle:
+		why = "it runs beside folds, as only a neck's do"
+	case by == hide.Brand:
+		why = "it makes no figure with strokes beside, as a brand's do"
+	}
+	return fmt.Sprintf("by itself it is likelier %s: %s", by.Words(), why)
 }
 
 func reasons(all []contribution) []string {

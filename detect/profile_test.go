@@ -138,6 +138,21 @@ func TestExplain(t *testing.T) {
 	require.NoError(t, err)
 	assert.Contains(t, lines[0], "defect 7: "+d.Kind.Words())
 	assert.Greater(t, len(lines), 6)
+	assert.NotContains(t, lines[len(lines)-1], "by itself")
+
+	by := d.Kind
+	for k, why := range map[hide.Kind]string{hide.Vein: "part at two places", hide.Wrinkle: "beside folds", hide.Scar: ""} {
+		if d.Kind = k; k == by {
+			continue
+		}
+		lines, err = Explain(d)
+		require.NoError(t, err)
+		assert.Contains(t, lines[len(lines)-1], "by itself it is likelier "+by.Words())
+		assert.Contains(t, lines[len(lines)-1], why)
+	}
+	delete(d.Evidence, featureWords()[fForm])
+	_, err = Explain(d)
+	require.NoError(t, err, "a chart of another make")
 	_, err = Explain(hide.Defect{Kind: hide.Hole})
 	assert.Equal(t, hide.Invalid, hide.KindOf(err))
 }
