@@ -56,7 +56,7 @@ func withoutLoneStrokes(found []sorted) error {
 	return nil
 }
 
-// besideFigure is whether strokes lie as near a figure as the next one of its iron.
+// besideFigure is whether most of the strokes lie within figureGap and a figure's length of one, as the next letter of its iron does.
 func besideFigure(strokes, figures []hide.Defect) (bool, error) {
 	whole, err := wholeOf(strokes)
 	if err != nil {

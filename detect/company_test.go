@@ -51,6 +51,21 @@ func TestLoneStrokesAreNoBrand(t *testing.T) {
 	assert.Equal(t, []hide.Kind{hide.Scar, hide.Scar}, kindsOf(own), "an area as narrow as a stroke is no ground")
 }
 
+// A letter too plain to be told by itself stands beside a figure of its iron; as far away as that is long it is none's.
+func TestPlainLettersBesideAFigure(t *testing.T) {
+	letters := func(away float64) []sorted {
+		return []sorted{calledBrand(t, lineForm, 0, 0, 0, 60, 9), calledBrand(t, lineForm, 0, 60, 40, 60, 9), calledBrand(t, lineForm, 40, 60, 40, 0, 9),
+			calledBrand(t, lineForm, 0, 30, 40, 30, 9), calledBrand(t, lineForm, 40+away, 0, 40+away, 40, 6)}
+	}
+	beside := letters(40)
+	require.NoError(t, inCompany(beside))
+	assert.Equal(t, hide.Brand, beside[4].Kind)
+	away := letters(160)
+	require.NoError(t, inCompany(away))
+	assert.Equal(t, hide.Scar, away[4].Kind)
+	assert.Equal(t, hide.Brand, away[3].Kind)
+}
+
 // However a candidate was found, it gets a kind that can be found so.
 func TestEveryFormGetsAKind(t *testing.T) {
 	m, err := sortingModel()
