@@ -141,7 +141,15 @@ func peak(f field, i int) bool {
 	return true
 }
 
-// clusters joins spots whose gaps are at most ClusterGap (single linkage), in
+// strongerSpot is how many times stronger than another a spot of one cluster is at most: on lively leather grain lies
+// between the bites, and a cluster of both is neither.
+const strongerSpot = 4
+
+func alikeStrong(a, b spot) bool {
+	return math.Max(a.score, b.score) <= strongerSpot*math.Min(a.score, b.score)
+}
+
+// clusters joins spots of like strength whose gaps are at most ClusterGap (single linkage), in
 // order of their first spot; a cluster is kept if it has enough spots or a seed.
 func clusters(spots []spot, p Params) [][]spot {
 	group := make([]int, len(spots))
@@ -158,7 +166,7 @@ func clusters(spots []spot, p Params) [][]spot {
 	// spots come in raster order: only those within the gap downward are near
 	for i := range spots {
 		for j := i + 1; j < len(spots) && spots[i].at.Y-spots[j].at.Y <= p.ClusterGap; j++ {
-			if spots[i].at.Distance(spots[j].at) <= p.ClusterGap {
+			if spots[i].at.Distance(spots[j].at) <= p.ClusterGap && alikeStrong(spots[i], spots[j]) {
 				a, b := root(i), root(j)
 				group[max(a, b)] = min(a, b)
 			}
