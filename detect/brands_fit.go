@@ -23,6 +23,8 @@ const (
 	figureClear  hide.MM = 6  // off it lies leather
 	figureBeside hide.MM = 14 // so far leather is looked at
 
+	figureLargest hide.MM = 800 // no iron is as large; what is called a brand all over a hide would take long
+
 	figureBlur    hide.PX  = 0.7              // of what is compared: finer is grain, more rounds the strokes
 	figureLongest          = 2 * math.Pi / 80 // wave number, 1/mm, under which heights are lamps' and waves'
 	figureSpeck   hide.MM2 = 12               // smaller parts and gaps are grain
@@ -35,6 +37,9 @@ const (
 
 // figure is the outline of a brand that was found as a shape; that shape where strokes and leather do not part clearly.
 func (s *surface) figure(found hide.Shape) (hide.Shape, error) {
+	if b := boxOf(found); max(b.right-b.left, b.top-b.bottom) > figureLargest {
+		return found, nil
+	}
 	w, err := s.figureWindow(found)
 	if err != nil {
 		return nil, err
@@ -271,7 +276,7 @@ func (w *figureWindow) classOf(in []bool) class {
 	return c
 }
 
-// against is Fisher's direction from class b to a; false if a channel does not vary.
+// against is Fisher's direction from class b to a; false where the squares have none.
 func (c class) against(b class) ([]float64, bool) {
 	n := len(c.mean)
 	pooled := mat.NewSymDense(n, nil)

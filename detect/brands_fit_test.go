@@ -110,6 +110,14 @@ func TestFigureInGrain(t *testing.T) {
 	}
 }
 
+// What is called a brand all over a hide stays as it was found.
+func TestFigureTooLarge(t *testing.T) {
+	found := hide.Shape{{Outer: hide.Ring{at(0, 0), at(900, 0), at(900, 5), at(0, 5)}}}
+	out, err := brandSurface(t, -0.15, 0, hide.Top).figure(found)
+	require.NoError(t, err)
+	assert.Equal(t, found, out)
+}
+
 // Fisher 1936, "The use of multiple measurements in taxonomic problems", tables II, III and V: iris versicolor less iris setosa, 50 plants of
 // each (values from memory; they solve one another).
 func TestFisherOwnExample(t *testing.T) {

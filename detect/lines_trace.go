@@ -35,12 +35,15 @@ func (t trace) evidence() float64 { return t.mean * math.Sqrt(float64(t.length()
 // responses are in units of.
 const plainLine = 15
 
-// strongestTraces keeps the n with the most evidence, and every plain line.
+// mostPlain is how many plain lines are kept beyond the limit at most: a printed or woven surface is made of them.
+const mostPlain = 300
+
+// strongestTraces keeps the n with the most evidence, and the plain lines beyond.
 func strongestTraces(t []trace, n int) []trace {
 	slices.SortStableFunc(t, func(a, b trace) int { return cmp.Compare(b.evidence(), a.evidence()) })
 	kept := slices.Clone(t[:min(n, len(t))])
 	for _, more := range t[len(kept):] {
-		if more.mean >= plainLine {
+		if more.mean >= plainLine && len(kept) < n+mostPlain {
 			kept = append(kept, more)
 		}
 	}

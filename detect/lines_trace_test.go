@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -23,4 +24,5 @@ func TestPlainLinesAreKept(t *testing.T) {
 	assert.Equal(t, []float64{40, 9, 20, 16}, means)
 	assert.Len(t, strongestTraces(all, 10), 6)
 	assert.Empty(t, strongestTraces(nil, 3))
+	assert.Len(t, strongestTraces(slices.Repeat([]trace{line(40, 100)}, 900), 2), 2+mostPlain, "a printed surface")
 }

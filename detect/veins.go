@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"cmp"
 	"math"
 	"slices"
 
@@ -16,12 +17,11 @@ import (
 // (Where lines part or cross is what trees of vessels are known and followed by in images of the eye: Fraz et al.
 // 2012, "Blood vessel segmentation methodologies in retinal images", Computer Methods and Programs in Biomedicine 108.)
 
-// A network parts at veinForks places or more, forkGap from one another: the strokes of one scrape cross a scar side by side.
+// A network parts at two places forkGap from one another: the strokes of one scrape cross a scar side by side.
 const (
-	veinForks         = 2
-	forkGap           = 2 * branchReach
-	forkTurn          = 0.35 // radians: the least angle at which lines part
-	ripples   float64 = 0.5  // of a network's length called loose: its lines are an area's ripples
+	forkGap          = 2 * branchReach
+	forkTurn         = 0.35 // radians: the least angle at which lines part
+	ripples  float64 = 0.5  // of a network's length called loose: its lines are an area's ripples
 )
 
 // veinsBranch calls sure lines of one tone that make a network veins. It leaves folds, which scars may cross, and strokes
@@ -50,7 +50,8 @@ func veinsBranch(found []sorted) {
 		lines = append(lines, i)
 	}
 	for _, network := range topo.ConnectedComponents(g) {
-		if forksOf(network, forks) < veinForks || looseShare(found, network) >= ripples {
+		slices.SortFunc(network, func(a, b graph.Node) int { return cmp.Compare(a.ID(), b.ID()) }) // they come in any order
+		if !forksTwice(network, forks) || looseShare(found, network) >= ripples {
 			continue
 		}
 		for _, n := range network {
@@ -62,17 +63,18 @@ func veinsBranch(found []sorted) {
 // darker than the leather beside.
 func (c Candidate) darker() bool { return c.Features[fTopTone] < 0 }
 
-// forksOf counts places that lie apart.
-func forksOf(network []graph.Node, at map[int64][]hide.Point) int {
-	var apart []hide.Point
+// forksTwice is whether two of a network's forks lie forkGap apart.
+func forksTwice(network []graph.Node, at map[int64][]hide.Point) bool {
+	var all []hide.Point
 	for _, n := range network {
-		for _, p := range at[n.ID()] {
-			if !slices.ContainsFunc(apart, func(q hide.Point) bool { return p.Distance(q) < forkGap }) {
-				apart = append(apart, p)
-			}
+		all = append(all, at[n.ID()]...)
+	}
+	for i, p := range all {
+		if slices.ContainsFunc(all[:i], func(q hide.Point) bool { return p.Distance(q) >= forkGap }) {
+			return true
 		}
 	}
-	return len(apart)
+	return false
 }
 
 func looseShare(found []sorted, network []graph.Node) float64 {
