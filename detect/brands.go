@@ -107,8 +107,8 @@ func joinFigures(found []hide.Defect) ([]hide.Defect, error) {
 
 // A brand is a figure of strokes that fill figureFill of its hull or more; a few
 // scars that happen to lie together fill less. What lies within a figure or as near it as its strokes are to
-// one another, figureShare of it, is the figure's: a stroke taken for a scar, its ground for a stain, or the light
-// flank with which second derivatives answer beside a dark stroke.
+// one another, figureShare of it, is the figure's: a stroke taken for a scar, its ground for a stain, the light
+// flank with which second derivatives answer beside a dark stroke, or the light rims of all of them, a smaller figure.
 const (
 	figureFill  float64 = 0.2
 	figureShare float64 = 0.7
@@ -141,7 +141,7 @@ func withinBrands(found []hide.Defect) ([]hide.Defect, error) {
 
 func withinAny(d hide.Defect, figures []hide.Defect) (bool, error) {
 	for _, f := range figures {
-		if d.Kind == hide.Brand && d.Count > 1 || d.Probability > f.Probability {
+		if d.Kind == hide.Brand && d.Count > 1 && d.Area >= f.Area || d.Probability > f.Probability {
 			continue
 		}
 		if within, err := mostlyWithin(d, f); within || err != nil {

@@ -111,7 +111,7 @@ func (s *surface) risen(energy, weight field, k int, p Params) ([]area, error) {
 	if err != nil {
 		return nil, err
 	}
-	s.risenBy = risenField{newField(mean.w, mean.h), g}
+	s.risenBy = risenField{newField(mean.w, mean.h), g, float64(unit)}
 	cut := newField(mean.w, mean.h)
 	for i := range cut.v {
 		cut.v[i], s.risenBy.v[i] = -1, -1

@@ -1,6 +1,8 @@
 package detect
 
 import (
+	"math"
+
 	"hidechart/hide"
 	"hidechart/pix"
 	"hidechart/plane"
@@ -9,10 +11,11 @@ import (
 // A loose area has a soft border: its ripple fades into the leather. It is found where the energy stands out by itself,
 // and charted, as a cutter would draw it, as far as the ripple shows at all.
 
-// extentShares of the highest score of an area are where it is taken to end, the first that makes it no more than
-// extentGrowth times as large, but not under extentLeast, in the hide's own spread. Half of it, which would be right for what
-// smoothing spreads, leaves a third of the true areas out; where grain is coarse all round, less runs on into it.
-var extentShares = [3]float64{0.3, 0.4, 0.5}
+// extentShares of the energy that an area has at its highest above the leather's own are where it is taken to end, the first that makes
+// it no more than extentGrowth times as large, but not under extentLeast, in the hide's own spread. Half of it, which would be right
+// for what smoothing spreads, leaves a third of the true areas out; where grain is coarse all round, less runs on into it. The
+// energy itself is shared, not its logarithm, of which the tails of a strong ripple's filter reach far beyond it.
+var extentShares = [3]float64{0.15, 0.25, 0.4}
 
 const (
 	extentGrowth = 2
@@ -22,10 +25,16 @@ const (
 // extentReach is how far beyond the area found its extent is sought.
 const extentReach hide.MM = 100
 
-// risenField is how far the ripple's energy stands out of the hide's own, in its spread; -1 off the leather.
+// risenField is how far the logarithm of the ripple's energy stands out of the hide's own, in its spread; -1 off the leather.
 type risenField struct {
 	field
-	grid pix.Grid
+	grid   pix.Grid
+	spread float64 // of the logarithm
+}
+
+// level is where the energy is a share of what it is above the leather's own at a score.
+func (f risenField) level(share, score float64) float64 {
+	return math.Log1p(share*math.Expm1(score*f.spread)) / f.spread
 }
 
 // window is the part on a grid cropped from the field's, less a level.
@@ -46,7 +55,7 @@ func (f risenField) window(g pix.Grid, level float32) field {
 // extent of an area found with a score; itself where none of the shares gives one.
 func (f risenField) extent(found hide.Shape, score float64) (hide.Shape, error) {
 	for _, share := range extentShares {
-		s, err := f.over(max(share*score, extentLeast), found)
+		s, err := f.over(max(f.level(share, score), extentLeast), found)
 		if err != nil {
 			return nil, err
 		}

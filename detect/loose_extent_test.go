@@ -15,7 +15,7 @@ import (
 // cone is a field that falls from a height in the middle of the table to 0 at a radius.
 func cone(height, radius float64) risenField {
 	g := pix.TableGrid(400, 300, 4)
-	f := risenField{newField(g.Width, g.Height), g}
+	f := risenField{newField(g.Width, g.Height), g, 0.5}
 	for i := range f.v {
 		p := g.ToTable(pix.Point{X: hide.PX(i % g.Width), Y: hide.PX(i / g.Width)})
 		f.v[i] = float32(height * max(0, 1-math.Hypot(float64(p.X)-200, float64(p.Y)-150)/radius))
@@ -26,7 +26,7 @@ func cone(height, radius float64) risenField {
 // A loose area is charted as far as its ripple shows, not only where it is plain enough to be found.
 func TestLooseExtent(t *testing.T) {
 	found := hide.Shape{{Outer: disc(at(200, 150), 50)}}
-	for height, want := range map[float64]float64{4: 70, 2: 50} { // at 0.3 of 4; at 1, the least, of 2
+	for height, want := range map[float64]float64{4: 66.4, 2: 50} { // at ln(1+0.15(e²−1))/0.5 = 1.34 of 4; at 1, the least, of 2
 		f := cone(height, 100)
 		got, err := f.extent(found, height)
 		require.NoError(t, err)
@@ -42,7 +42,7 @@ func TestLooseExtent(t *testing.T) {
 	got, err := f.extent(found, 4)
 	require.NoError(t, err)
 	require.Len(t, got, 1)
-	assert.InDelta(t, 70, math.Sqrt(float64(got.Area())/math.Pi), 2)
+	assert.InDelta(t, 66.4, math.Sqrt(float64(got.Area())/math.Pi), 2)
 
 	elsewhere := hide.Shape{{Outer: disc(at(60, 60), 30)}}
 	got, err = f.extent(elsewhere, 4)

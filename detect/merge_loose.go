@@ -46,8 +46,8 @@ func joinLoose(found []hide.Defect) ([]hide.Defect, error) {
 }
 
 // looseOf makes loose areas of parts that lie together. Where the ripple's energy was found
-// risen, that is the area, and single ripples that run out of it add nothing to it; what lies
-// outside, or all where no area was found, is closed over looseJoin, and what is narrower
+// risen, that is the area, and neither single ripples that run out of it nor outlines of tone add anything to it; ripples that lie
+// outside, or all parts where no area was found, are closed over looseJoin, and what is narrower
 // than a loose area is cut off. Each keeps the highest probability of its parts and the
 // lights of that.
 func looseOf(parts []hide.Defect) ([]hide.Defect, error) {
@@ -63,6 +63,9 @@ func looseOf(parts []hide.Defect) ([]hide.Defect, error) {
 	}
 	var outside []hide.Shape
 	for _, d := range parts {
+		if measured != nil && formOf(d) == patchForm {
+			continue // it tells the tone's reach, not the ripple's
+		}
 		if !isRisen(d) && shareWithin(d.Geometry, shape) <= coveredShare {
 			outside = append(outside, d.Geometry)
 		}
@@ -88,9 +91,15 @@ func looseOf(parts []hide.Defect) ([]hide.Defect, error) {
 }
 
 // isRisen is true of an area found by the energy of its ripple.
-func isRisen(d hide.Defect) bool {
+func isRisen(d hide.Defect) bool { return formOf(d) == looseForm }
+
+// formOf is how a defect was found; -1 where its evidence does not tell.
+func formOf(d hide.Defect) form {
 	f, ok := d.Evidence[featureWords()[fForm]]
-	return ok && form(f) == looseForm
+	if !ok {
+		return -1
+	}
+	return form(f)
 }
 
 // closedOver unites shapes over gaps of looseJoin, without what a disc of radius looseNeck

@@ -21,7 +21,8 @@ func TestLooseAreaIsTheMeasuredOne(t *testing.T) {
 		looseBox(0, 0, 200, 100, 0.7, looseForm),
 		looseBox(20, 40, 400, 3, 0.95, lineForm), // a ripple, or a scratch, that runs 220 mm out of it
 		looseBox(30, 20, 60, 3, 0.9, lineForm),
-		looseBox(205, 0, 80, 60, 0.4, patchForm), // a cloud beside it
+		looseBox(205, 0, 80, 60, 0.4, patchForm),  // a cloud beside it
+		looseBox(150, 80, 80, 90, 0.6, patchForm), // a sure outline of tone that runs out of it
 	})
 	require.NoError(t, err)
 	require.Len(t, out, 2)

@@ -84,6 +84,23 @@ func TestWithinBrands(t *testing.T) {
 	require.Len(t, out, 2)
 }
 
+// Beside dark strokes second derivatives answer on their light rims: a smaller figure of the other tone is the larger one's.
+func TestRimsAreTheBrands(t *testing.T) {
+	toned := func(x, tone float64) hide.Defect {
+		d := strokeAt(hide.Brand, x, 0.9)
+		d.Evidence = map[string]float64{featureWords()[fTopTone]: tone}
+		return d
+	}
+	dark := []hide.Defect{toned(0, -0.1), toned(11, -0.1), toned(22, -0.1)}
+	out, err := merged(append([]hide.Defect{toned(5, 0.1), toned(16, 0.1)}, dark...))
+	require.NoError(t, err)
+	require.Len(t, out, 1)
+	assert.Equal(t, 3, out[0].Count)
+	out, err = merged(append([]hide.Defect{toned(80, 0.1), toned(91, 0.1)}, dark...))
+	require.NoError(t, err)
+	assert.Len(t, out, 2, "a light brand that lies beyond it")
+}
+
 // A scar across a cluster parts its spots: they are one cluster still, and all of them are counted.
 func TestClustersAreJoined(t *testing.T) {
 	cluster := func(k hide.Kind, x float64, spots int) hide.Defect {
