@@ -110,6 +110,13 @@ accuracy: build
 faint: build install-test
 	@scripts/faint.sh
 
+# The shared captures as other cameras would have taken them, as they are and at half contrast:
+# docs/accuracy.md. After faint, whose copies it reads; twenty minutes.
+.PHONY: cameras
+cameras: build install-test
+	@scripts/cameras.py .cache/cameras/whole .cache/faint/whole/*/
+	@scripts/cameras.py .cache/cameras/half .cache/faint/half/*/
+
 # How many are found of the flaws that stand out: docs/accuracy.md. After accuracy and
 # faint, whose charts it reads; ten minutes.
 .PHONY: standout
