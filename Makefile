@@ -117,6 +117,11 @@ cameras: build install-test
 	@scripts/cameras.py .cache/cameras/whole .cache/faint/whole/*/
 	@scripts/cameras.py .cache/cameras/half .cache/faint/half/*/
 
+# The shared captures dressed in other leathers: docs/accuracy.md. After faint, whose copies it reads; ten minutes.
+.PHONY: leathers
+leathers: build install-test
+	@scripts/leathers.py .cache/leathers .cache/faint/whole/*/
+
 # How many are found of the flaws that stand out: docs/accuracy.md. After accuracy and
 # faint, whose charts it reads; ten minutes.
 .PHONY: standout

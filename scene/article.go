@@ -15,6 +15,10 @@ const (
 	pebbled                 // tumbled: rounded cells with valleys
 	napped                  // buffed: fibres
 	embossed                // a pressed, repeating figure
+	domed                   // rounded cells of many sizes, apart
+	creased                 // a net of fine lines
+	pored                   // pores strewn at random
+	rough                   // waves of every length
 )
 
 // article is a kind of leather: how it looks and how defects show on it.

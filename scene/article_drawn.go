@@ -38,6 +38,9 @@ func drawArticle(s source) article {
 	a.substance = [2]float64{thin, thin * s.in(1.2, 1.8)}
 	a.pass = s.tinted(s.log(.003, .045), .4)
 	a.relief, a.mark = s.in(.6, 1.2), s.in(.6, 1.3)
+	if s.chance(.35) {
+		a.drawRarer(s)
+	}
 	return a
 }
 

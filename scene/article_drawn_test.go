@@ -25,7 +25,7 @@ func TestDrawnArticles(t *testing.T) {
 		require.LessOrEqual(t, slices.Max(l.colour[:]), 0.88)
 		require.Less(t, l.cellMM[0], l.cellMM[1])
 	}
-	assert.Len(t, names, 4)
+	assert.Len(t, names, 8)
 	assert.Less(t, low, 0.025)
 	assert.Greater(t, high, 0.6)
 	assert.Greater(t, steep, 0.16)

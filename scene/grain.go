@@ -126,6 +126,14 @@ func (g grain) cell(x, y, size, clear float64, layer uint32) (h, valley float64)
 		v := (1 - e) * (1 - e)
 		k := clear * g.depth(id)
 		return size * g.steep * k * (.8*e - .35*f1*f1), math.Min(1, k*v)
+	case domed:
+		return g.dome(x, y, size, clear, seed)
+	case creased:
+		return g.crease(x, y, size, clear, seed)
+	case pored:
+		return g.pore(x, y, size, clear, seed)
+	case rough:
+		return g.roughness(x, y, size, clear, seed)
 	default:
 		f1, f2, id := cells(x/size, y/size, seed, .95)
 		crease := 1 - step(0, .3, f2-f1)

@@ -72,17 +72,18 @@ def scored(capture, charts):
     return json.loads(subprocess.run([program, "score", chart, capture, "--json"], check=True, capture_output=True).stdout)
 
 
-def main(work, captures):
-    print("| camera | recall | kind right | false per m² | false area % |\n| --- | --- | --- | --- | --- |")
+def table(work, captures, what, copies):
+    """Prints a row for each of the copies, which are functions of two folders by name; then all rows' candidates."""
+    print("| %s | recall | kind right | false per m² | false area %% |\n| --- | --- | --- | --- | --- |" % what)
     found = []
-    for k, camera in enumerate(CAMERAS):
+    for k, name in enumerate(copies):
         results = []
         for src in captures:
             capture = os.path.join(work, "%02d" % k, os.path.basename(src.rstrip("/")))
-            copied(src, capture, camera)
+            copies[name](src, capture)
             results.append(scored(capture, os.path.join(work, "charts", "%02d" % k)))
         mean = {m: np.mean([r[m] for r in results]) for m in ("recall", "kind_accuracy", "false_per_m2", "false_area_share")}
-        print("| %s | %.2f | %.2f | %.1f | %.2f |" % (camera, *list(mean.values())[:3], 100 * mean["false_area_share"]), flush=True)
+        print("| %s | %.2f | %.2f | %.1f | %.2f |" % (name, *list(mean.values())[:3], 100 * mean["false_area_share"]), flush=True)
         found += [c for r in results for c in r["candidates"] if c["kind"] != "hole"]
     bins = [[c for c in found if min(int(c["probability"] * 10), 9) == k] for k in range(10)]
     error = sum(abs(sum(c["probability"] - c["real"] for c in b)) for b in bins) / len(found)
@@ -94,4 +95,4 @@ def main(work, captures):
 
 
 if __name__ == "__main__":
-    main(sys.argv[1], sys.argv[2:])
+    table(sys.argv[1], sys.argv[2:], "camera", {c: (lambda s, d, c=c: copied(s, d, c)) for c in CAMERAS})

@@ -108,9 +108,18 @@ func samples(cmd *cobra.Command, dir string) (detect.Hide, error) {
 			kind = "" // it covers a flaw by being large
 		}
 		s := study.Candidates[i]
-		out.Samples = append(out.Samples, detect.Sample{Features: s.Features, Near: s.Near, Kind: kind, Real: c.Real})
+		out.Samples = append(out.Samples, detect.Sample{Features: single(s.Features), Near: s.Near, Kind: kind, Real: c.Real})
 	}
 	fmt.Fprintf(os.Stderr, "%s: %d candidates, %d of %d flaws stand out, %d harmless\n",
 		filepath.Base(dir), len(out.Samples), result.Found, result.TruthDefects, result.FalseCandidates)
 	return out, nil
+}
+
+// single are features to single precision, which is far finer than the trees' bins, and half of the file.
+func single(x []float64) []float64 {
+	out := make([]float64, len(x))
+	for i, v := range x {
+		out[i] = float64(float32(v))
+	}
+	return out
 }
