@@ -3,7 +3,7 @@
 # articles drawn at random, charts them up to the candidates, with all their lights and by the
 # top one alone, tells by their truth which are flaws, and learns.
 #
-#   [CAPTURES=n] [DRAWN=n] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
+#   [CAPTURES=n] [DRAWN=seeds] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
 #
 # Articles, widths, contrasts and lights vary, so that the model sees large and
 # small photographs, faint and plain flaws, a full table and a phone.
@@ -38,12 +38,13 @@ by_top() {
   done
 }
 
-for k in $(seq 0 $((${CAPTURES:-198} - 1))); do
+for k in $(seq 0 $((${CAPTURES:-120} - 1))); do
   capture $((601 + k)) "$k" "${articles[k % 11]}" "${lights[k / 5 % 6]}"
   by_top $((601 + k))
 done
-for k in $(seq 0 $((${DRAWN:-520} - 1))); do
-  capture $((901 + k)) "$k" drawn "${lights[k % 6]}"
-  by_top $((901 + k))
+for seed in ${DRAWN:-$(seq 901 1381) $(seq 1676 1800)}; do
+  k=$((seed - 901))
+  capture "$seed" "$k" drawn "${lights[k % 6]}"
+  by_top "$seed"
 done
 [ -n "${RENDER_ONLY:-}" ] || "$program" train "$folder"/[st]*/ --reuse --without "$held_out" --out detect/sorting.model
