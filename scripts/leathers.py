@@ -58,19 +58,20 @@ class Canvas:
 
 
 def coloured(*bgr):
-    return lambda c: (np.array(bgr, np.float32), None)
+    return lambda c: (np.array(bgr, np.float32), None, 0)
 
 
 def cloudy(c):
-    return 1 + 0.09 * c.waves(18, 1) + 0.08 * c.waves(60, 2), None
+    return 1 + 0.09 * c.waves(18, 1) + 0.08 * c.waves(60, 2), None, 0
 
 
 def clouds_of_colour(c):
     tone, hue = 1 + 0.05 * c.waves(15, 1), 1 + 0.06 * c.waves(25, 3)
-    return np.dstack([tone * hue, tone, tone / hue]), None
+    return np.dstack([tone * hue, tone, tone / hue]), None, 0
 
 
-# Each gives the colour's factor, of the whole or of each pixel, and the height in mm or none.
+# Each gives the colour's factor, of the whole or of each pixel, the height in mm or none, and how much light a slope of
+# 1 gains towards the right under top light: none with lamps all round, some with one lamp or a window.
 LEATHERS = {
     "as it is": None,
     "a quarter of the light": coloured(0.28, 0.28, 0.28),
@@ -78,19 +79,20 @@ LEATHERS = {
     "greener": coloured(0.45, 0.9, 0.5),
     "cloudy": cloudy,
     "clouds of colour": clouds_of_colour,
-    "rough": lambda c: (1, 0.1 * c.waves(1.6, 4)),
-    "pebbles 3 mm apart": lambda c: (1, c.domes(3, 0.3)),
-    "pebbles 6 mm apart": lambda c: (1, c.domes(6, 0.7)),
-    "pores": lambda c: (1 - 0.1 * c.pores(60000), -0.05 * c.pores(60000)),
-    "creases": lambda c: (1 - 0.05 * c.creases(), None),
+    "rough": lambda c: (1, 0.1 * c.waves(1.6, 4), 0),
+    "pebbles 3 mm apart": lambda c: (1, c.domes(3, 0.3), 0),
+    "pebbles 6 mm apart": lambda c: (1, c.domes(6, 0.7), 0),
+    "pebbles 6 mm apart, top light from one side": lambda c: (1, c.domes(6, 0.7), 0.15),
+    "pores": lambda c: (1 - 0.1 * c.pores(60000), -0.05 * c.pores(60000), 0),
+    "creases": lambda c: (1 - 0.05 * c.creases(), None, 0),
 }
 
 
-def shaded(height, px, light):
+def shaded(height, px, light, slant):
     """How much light the relief sends to the camera, against flat leather."""
     down, right = np.gradient(height, px)
     lamp = {"rake-n": down, "rake-s": -down, "rake-e": -right, "rake-w": right}.get(light)
-    return 1 - BY_TOP * np.hypot(down, right) if lamp is None else np.clip(1 + RAKED * lamp, 0.4, 1.8)
+    return 1 - BY_TOP * np.hypot(down, right) - slant * right if lamp is None else np.clip(1 + RAKED * lamp, 0.4, 1.8)
 
 
 def copied(src, dst, leather):
@@ -100,7 +102,7 @@ def copied(src, dst, leather):
     x, y, _ = faint.table_of(cam, truth["mm_per_px"])
     there = lambda a: cv2.remap(np.asarray(a, np.float32), x, y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
     hide = there(cv2.GaussianBlur(((label != 255) & (label != truth["kinds"].index("hole") + 1)).astype(np.float32), (0, 0), 0.8))
-    colour, height = leather(Canvas(label.shape, truth["mm_per_px"])) if leather else (1, None)
+    colour, height, slant = leather(Canvas(label.shape, truth["mm_per_px"])) if leather else (1, None, 0)
     if np.ndim(colour) > 1:
         colour = there(colour)
     for name in sorted(os.listdir(src)):
@@ -111,7 +113,7 @@ def copied(src, dst, leather):
             continue
         factor = np.atleast_3d(colour) if np.ndim(colour) != 1 else colour
         if height is not None:
-            factor = factor * there(shaded(height, truth["mm_per_px"], light))[..., None]
+            factor = factor * there(shaded(height, truth["mm_per_px"], light, slant))[..., None]
         change = cameras.in_light(lambda v: v * (1 + (factor - 1) * hide[..., None]))
         image = change(cv2.imread(path, cv2.IMREAD_COLOR | cv2.IMREAD_IGNORE_ORIENTATION).astype(np.float32))
         cv2.imwrite(to, np.clip(image, 0, 255).astype(np.uint8), [cv2.IMWRITE_JPEG_QUALITY, cameras.QUALITY])

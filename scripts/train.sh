@@ -1,7 +1,8 @@
 #!/usr/bin/env bash
 # Fits detect/sorting.model anew: renders invented hides of eleven articles, and of
 # articles drawn at random, charts them up to the candidates, with all their lights and by the
-# top one alone, tells by their truth which are flaws, and learns.
+# top one alone, tells by their truth which are flaws, and learns. The file that is committed was learned
+# by an earlier list of captures (docs/adr/0047).
 #
 #   [CAPTURES=n] [DRAWN=seeds] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
 #
