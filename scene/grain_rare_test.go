@@ -9,8 +9,8 @@ import (
 	"github.com/stretchr/testify/require"
 )
 
-// Rare grains stay within bounds: heights of a steepness's worth, valleys from 0 to 1, deeper where they are lower; they are
-// gone where the raster cannot hold them and each differs from the next seed's.
+// Rare grains stay within bounds: heights of a steepness's worth, valleys from 0 to 1 and both in
+// places; they are gone where the raster cannot hold them and each differs from the next seed's.
 func TestRareGrains(t *testing.T) {
 	const size, steep = 3.0, 0.1
 	g := grain{leather: leather{steep: steep}}
