@@ -31,30 +31,52 @@ func (c Camera) pixel(u, v float64) (x, y float64, ok bool) {
 
 // direction is the inverse of pixel, by Newton's method; a handful of steps
 // reach round-off for every lens that a photograph of a table is taken with.
+// Pixels beyond the lens's reach, which a lens fitted to tags may have in the
+// corners, get a direction near its end.
 func (c Camera) direction(px, py float64) (u, v float64) {
 	tx, ty := (px-c.CX)/c.FX, (py-c.CY)/c.FY
-	u, v = tx, ty
-	const steps = 20
+	off := func(u, v float64) float64 {
+		x, y, ok := c.distort(u, v)
+		if !ok {
+			return math.Inf(1)
+		}
+		return math.Hypot(x-tx, y-ty)
+	}
+	least := off(0, 0)
+	const steps, halvings = 20, 10
+	du, dv := tx, ty
 	for range steps {
-		x, y, _ := c.distort(u, v)
-		ex, ey := x-tx, y-ty
-		if math.Abs(ex)+math.Abs(ey) < 1e-14 {
+		nearer := false
+		for range halvings { // a whole step may leave the lens's reach, or overshoot at its end
+			if e := off(u+du, v+dv); e < least {
+				u, v, least, nearer = u+du, v+dv, e, true
+				break
+			}
+			du, dv = du/2, dv/2
+		}
+		if !nearer || least < 1e-14 {
 			break
 		}
-		r2 := u*u + v*v
-		radial := 1 + r2*(c.K1+r2*(c.K2+r2*c.K3))
-		d := 2 * (c.K1 + r2*(2*c.K2+3*r2*c.K3)) // d radial / d r², doubled
-		xx := radial + u*u*d + 2*c.P1*v + 6*c.P2*u
-		xy := u*v*d + 2*c.P1*u + 2*c.P2*v
-		yy := radial + v*v*d + 6*c.P1*v + 2*c.P2*u
-		det := xx*yy - xy*xy
-		if det == 0 {
-			break
-		}
-		u -= (yy*ex - xy*ey) / det
-		v -= (xx*ey - xy*ex) / det
+		du, dv = c.newtonStep(u, v, tx, ty)
 	}
 	return u, v
+}
+
+// newtonStep leads from the direction u, v towards the one that lands at tx, ty.
+func (c Camera) newtonStep(u, v, tx, ty float64) (du, dv float64) {
+	x, y, _ := c.distort(u, v)
+	ex, ey := x-tx, y-ty
+	r2 := u*u + v*v
+	radial := 1 + r2*(c.K1+r2*(c.K2+r2*c.K3))
+	d := 2 * (c.K1 + r2*(2*c.K2+3*r2*c.K3)) // d radial / d r², doubled
+	xx := radial + u*u*d + 2*c.P1*v + 6*c.P2*u
+	xy := u*v*d + 2*c.P1*u + 2*c.P2*v
+	yy := radial + v*v*d + 6*c.P1*v + 2*c.P2*u
+	det := xx*yy - xy*xy
+	if det == 0 {
+		return 0, 0
+	}
+	return -(yy*ex - xy*ey) / det, -(xx*ey - xy*ex) / det
 }
 
 // scaled is the camera for photographs of another size of the same sensor.
