@@ -66,6 +66,7 @@ type Found struct {
 	unseen  []bool // beyond the photograph's border
 	covered []bool // under a tag sheet that top shows whole
 	byBack  bool   // back light alone parted hide and table: glare does not show in it
+	softly  bool   // single pixels did not part hide and table, means did
 	table   map[hide.Light]tableModel
 	logs    map[hide.Light][]field
 	empty   []field // the empty photograph, smoothed over the tags
@@ -95,10 +96,7 @@ func Find(ctx context.Context, in OutlineInput, p OutlineParams) (*Found, error)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if err := f.separate(in, p); err != nil {
-		return nil, err
-	}
-	if err := f.keepHide(p); err != nil {
+	if err := f.part(in, p); err != nil {
 		return nil, err
 	}
 	return f, f.checkFrame()
@@ -153,38 +151,65 @@ const emptySmoothing = 25 // mm
 // pixel is first taken as leather; 6 leaves a table's own dirt behind.
 const notTable = 6
 
-// separate fits the table under top and back, marks what is leather, and fits
-// the table once more on all that is not.
-func (f *Found) separate(in OutlineInput, p OutlineParams) error {
+// part tells the hide from the table pixel by pixel, or where noise hides some of it by what surrounds
+// each pixel.
+func (f *Found) part(in OutlineInput, p OutlineParams) error {
+	clear, err := f.separateBy(in, f.logs, f.decide, p)
+	if err != nil {
+		return err
+	}
+	refused := f.keepHide(p)
+	if f.byBack || refused == nil && clear >= clearTop && !f.noisy() {
+		return refused
+	}
+	soft := f.again()
+	if err := soft.separateSoftly(in, p); err != nil {
+		return err
+	}
+	switch err := soft.keepHide(p); {
+	case err != nil && clear < clearTop:
+		return err
+	case err != nil:
+		return refused
+	case refused != nil || clear < clearTop || soft.holdsMoreThan(f):
+		*f = *soft
+	}
+	return nil
+}
+
+// separateBy fits the table under top and back to logs, marks what is leather, and fits
+// the table once more on all that is not. It returns how clear the last cut was.
+func (f *Found) separateBy(in OutlineInput, logs map[hide.Light][]field, decide decision, p OutlineParams) (clear float64, err error) {
 	bare := f.border(p)
-	var distance map[hide.Light]field
 	for range 3 {
-		var err error
-		if distance, err = f.distances(in, bare); err != nil {
-			return err
+		distance, err := f.distances(in, logs, bare)
+		if err != nil {
+			return 0, err
 		}
-		f.leather = f.decide(distance)
+		if f.leather, clear, err = decide(distance); err != nil {
+			return 0, err
+		}
 		grown, err := grow(f.leather, f.grid, p.EdgeBand)
 		if err != nil {
-			return err
+			return 0, err
 		}
 		for i := range bare {
 			bare[i] = !grown[i] && !f.tags[i]
 		}
 	}
-	return nil
+	return clear, nil
 }
 
 // distances fits the table under each light, side by side, and measures how far
 // from it every pixel is.
-func (f *Found) distances(in OutlineInput, bare []bool) (map[hide.Light]field, error) {
-	lights := slices.Sorted(maps.Keys(f.logs))
+func (f *Found) distances(in OutlineInput, logs map[hide.Light][]field, bare []bool) (map[hide.Light]field, error) {
+	lights := slices.Sorted(maps.Keys(logs))
 	models, fields := make([]tableModel, len(lights)), make([]field, len(lights))
 	var group errgroup.Group
 	for k, l := range lights {
 		group.Go(func() (err error) {
-			if models[k], err = f.model(l, f.logs[l], in, bare); err == nil {
-				fields[k] = models[k].distance(f.logs[l])
+			if models[k], err = f.model(l, logs[l], in, bare); err == nil {
+				fields[k] = models[k].distance(logs[l])
 			}
 			return err
 		})
@@ -220,19 +245,22 @@ func (f *Found) model(l hide.Light, log []field, in OutlineInput, bare []bool) (
 	return fromEmpty(f.empty, log, bare)
 }
 
+// decision marks what is leather, and says how clearly it was told.
+type decision func(distance map[hide.Light]field) (leather []bool, clear float64, err error)
+
 // clearBack is the ratio of median distances, leather over threshold, from
 // which back light is trusted alone: it neither sees shadows nor colours.
 const clearBack = 4
 
-func (f *Found) decide(distance map[hide.Light]field) []bool {
+func (f *Found) decide(distance map[hide.Light]field) (leather []bool, clear float64, err error) {
 	if d, ok := distance[hide.Back]; ok {
-		mask, clear := cut(d, f.tags)
+		leather, clear = cut(d, f.tags)
 		if f.byBack = clear >= clearBack; f.byBack {
-			return mask
+			return leather, clear, nil
 		}
 	}
-	mask, _ := cut(distance[hide.Top], f.tags)
-	return mask
+	leather, clear = cut(distance[hide.Top], f.tags)
+	return leather, clear, nil
 }
 
 // cutEvery thins the pixels that the cut is chosen from; a prime, so that all
@@ -260,11 +288,16 @@ func cut(d field, tags []bool) ([]bool, float64) {
 		limit = math.Min(limit, notTable*2)
 		clear = far / limit
 	}
+	return beyond(d, limit, tags), clear
+}
+
+// beyond marks what is farther from the table than limit.
+func beyond(d field, limit float64, tags []bool) []bool {
 	mask := make([]bool, len(d.v))
 	for i, v := range d.v {
 		mask[i] = float64(v) > limit && !tags[i]
 	}
-	return mask, clear
+	return mask
 }
 
 func maskImage(in []bool, g pix.Grid) *pix.Image {
@@ -310,6 +343,9 @@ func shrink(in []bool, g pix.Grid, radius hide.MM) ([]bool, error) {
 // keepHide drops specks, keeps the largest part, fills what it encloses and
 // bridges the tag sheets.
 func (f *Found) keepHide(p OutlineParams) error {
+	if err := f.joinOverGlare(); err != nil {
+		return err
+	}
 	// tag sheets beside leather join it for now; bridge decides them
 	opened, err := applied(f.leather, f.grid, 2*f.grid.MMPerPX, pix.Open)
 	if err != nil {

@@ -19,6 +19,14 @@ const glareGap hide.MM = 200
 // glareBorder is the least share of the smaller part's border that runs along the hide.
 const glareBorder = 0.3
 
+// glareBand is how wide the band is at most in which glare passes the table's brightness, and leastBeside
+// the least share of its border with leather that the scarcer of the two kinds has.
+const (
+	glareBand   hide.MM = 100
+	leastBeside         = 0.25
+	leastFaded          = 0.25 // of the brighter leather's brightness some 6 mm within, that is left as far outside it
+)
+
 // otherSide is the least share of the leather about a hole that must be of the other sign
 // of brightness for it to lie on such a curve.
 const otherSide = 0.1
@@ -33,6 +41,25 @@ func (f *Found) brightness(i int) float64 {
 	return sum / float64(len(log))
 }
 
+// brighter is 1 where a coarse pixel is brighter than the table, and 0 where it is darker.
+func (f *Found) brighter(i int) int {
+	if f.brightness(i) > 0 {
+		return 1
+	}
+	return 0
+}
+
+// bothSides is true if a notable share of the leather is darker than the table, and of it brighter.
+func (f *Found) bothSides() bool {
+	var n [2]int
+	for i := 0; i < len(f.leather); i += cutEvery {
+		if f.leather[i] {
+			n[f.brighter(i)]++
+		}
+	}
+	return float64(min(n[0], n[1])) > 0.03*float64(n[0]+n[1])
+}
+
 // sides counts the pixels clearly darker and clearly brighter than the table.
 func (f *Found) sides(pixels []int) (darker, brighter int) {
 	for _, i := range pixels {
@@ -44,6 +71,83 @@ func (f *Found) sides(pixels []int) (darker, brighter int) {
 		}
 	}
 	return darker, brighter
+}
+
+// joinOverGlare makes leather of what parts leather darker than the table from leather brighter than it: a
+// narrow band as bright as the table. Inlets of the hide's border have leather of one kind about them.
+func (f *Found) joinOverGlare() error {
+	if f.byBack || !f.bothSides() {
+		return nil
+	}
+	table := make([]bool, len(f.leather))
+	for i := range table {
+		table[i] = !f.leather[i] && !f.tags[i]
+	}
+	wide, err := applied(table, f.grid, glareBand/2, pix.Open)
+	if err != nil {
+		return err
+	}
+	for i := range table {
+		table[i] = table[i] && !wide[i]
+	}
+	im := maskImage(table, f.grid)
+	defer im.Close()
+	labels, _, err := pix.Parts(im)
+	if err != nil {
+		return err
+	}
+	defer labels.Close()
+	solid, err := applied(f.leather, f.grid, 4*f.grid.MMPerPX, pix.Open) // specks of noise are of both kinds
+	if err != nil {
+		return err
+	}
+	of := labels.Int32s()
+	ends := map[int32]*glareEnds{}
+	for i, l := range of {
+		if table[i] {
+			if ends[l] == nil {
+				ends[l] = &glareEnds{}
+			}
+			f.lookBeside(i, solid, ends[l])
+		}
+	}
+	for i, l := range of {
+		f.leather[i] = f.leather[i] || table[i] && ends[l].passes()
+	}
+	return nil
+}
+
+// glareEnds is what a part of the table borders on: how many pixels of darker and of brighter leather, and
+// the brightness of the latter, summed, and of the part as far on its own side.
+type glareEnds struct {
+	darker, brighter int
+	within, without  float64
+}
+
+// passes is true if brightness passes the table's within the part: leather of both kinds lies along it, and
+// the brighter fades into it. Paper, or another hide, ends.
+func (e *glareEnds) passes() bool {
+	return float64(min(e.darker, e.brighter)) > leastBeside*float64(e.darker+e.brighter) && e.without > leastFaded*e.within
+}
+
+// lookBeside adds what the coarse pixel i borders on.
+func (f *Found) lookBeside(i int, solid []bool, e *glareEnds) {
+	const deep = 3 // pixels
+	w, h := f.grid.Width, f.grid.Height
+	if x, y := i%w, i/w; x < deep || y < deep || x >= w-deep || y >= h-deep {
+		return
+	}
+	for _, to := range [4]int{-1, 1, -w, w} {
+		switch {
+		case !solid[i+to]:
+		case f.brightness(i+to) < 0:
+			e.darker++
+		default:
+			e.brighter++
+			e.within += f.brightness(i + deep*to)
+			e.without += f.brightness(i - (deep-1)*to)
+		}
+	}
 }
 
 // softBand inside its border is less than softShare as bright as its middle where a bright

@@ -2,6 +2,7 @@ package detect
 
 import (
 	"math"
+	"slices"
 	"testing"
 
 	"github.com/stretchr/testify/assert"
@@ -22,12 +23,20 @@ func darkOnDark(x0, y0, spread float64) tableScene {
 	return s
 }
 
-// Glare over the border cuts a piece off the hide: it must not be measured without it.
-func TestGlareOverTheBorderIsRefused(t *testing.T) {
-	_, err := darkOnDark(440, 530, 50).outline(t, hide.Top)
-	require.Error(t, err)
-	assert.Equal(t, hide.NotMeasurable, hide.KindOf(err))
-	assert.Contains(t, err.Error(), "glare")
+// Glare over the border cuts a piece off the hide, which is joined to it again. Where leather is as bright as
+// the table the border does not show: how far off it may be is in the uncertainty of the edge.
+func TestGlareOverTheBorder(t *testing.T) {
+	for _, y := range []float64{500, 530, 560} {
+		o, err := darkOnDark(440, y, 50).outline(t, hide.Top)
+		require.NoError(t, err)
+		assert.Empty(t, o.Holes)
+		assert.InEpsilon(t, math.Pi*230*230, float64(o.Polygon.Area()), 0.006, "glare at %g", y)
+		if y == 500 { // a step is left all along the edge, though a faint one
+			continue
+		}
+		assert.InDelta(t, math.Pi*230*230, float64(o.Polygon.Area()), float64(2*o.EdgeU*o.Polygon.Outer.Length()), "glare at %g", y)
+		assert.True(t, slices.ContainsFunc(o.Flags, func(f hide.Flag) bool { return f.Code == "edge_unseen" }))
+	}
 }
 
 // Glare in the middle of the hide leaves a ring of the table's brightness: no holes.

@@ -47,7 +47,7 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) [
 		if slices.ContainsFunc(holes, func(h openHole) bool { return part.box.In(h.box) }) {
 			continue
 		}
-		if back == nil && (f.onGlare(part.box, g) || !lead.steepAs(slope, part.box)) {
+		if back == nil && (f.onGlare(part.box, g) || !lead.steepAs(slope, part.box) || !f.standsOut(part.box, &lead, g)) {
 			continue
 		}
 		if h, ok := judgeHole(part, g, top, back, p); ok {

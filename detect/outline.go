@@ -119,7 +119,7 @@ func (f *Found) shares(l hide.Light, fine Photos, p OutlineParams) (share, error
 			}
 		}
 	})
-	return s, nil
+	return s.quieted(f, fine.Grid)
 }
 
 func clampedIndex(at pix.Point, g pix.Grid) int {
@@ -355,9 +355,12 @@ func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p O
 		return out, hide.Faultf(hide.NotMeasurable, "no hide found on the table: its edge could not be traced")
 	}
 	f.attachHoles(&out, curves, holes, g, p)
-	out.EdgeU = edgeU(edge, g)
 	out.Flags = append(f.Flags, out.Flags...)
-	return out, nil
+	out.EdgeU = edgeU(edge, g)
+	if f.softly {
+		out.EdgeU *= softEdgeU
+	}
+	return out, f.checkEdge(&out)
 }
 
 // edgeU is the standard uncertainty of the edge's place that does not average

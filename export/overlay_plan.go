@@ -210,7 +210,7 @@ func overlayFlags(c hide.Chart, l *lettering, capital, width float64) []string {
 // gravest lists first what puts the area in doubt, then what puts the outline or
 // the flaws in doubt, then the rest as the chart has them: a sheet shows few.
 func gravest(flags []hide.Flag) []hide.Flag {
-	order := []string{"tag_moved", "not_flat", "few_tags", "tag_hidden", "light_moved", "white_clipped", "near_frame", "faint_edge", "clipped", "blurred", "dark", "uneven"}
+	order := []string{"tag_moved", "not_flat", "few_tags", "tag_hidden", "light_moved", "white_clipped", "near_frame", "edge_unseen", "noisy_edge", "faint_edge", "clipped", "blurred", "dark", "uneven"}
 	rank := func(f hide.Flag) int {
 		if k := slices.Index(order, f.Code); k >= 0 {
 			return k

@@ -1,0 +1,55 @@
+package detect
+
+import (
+	"math"
+	"testing"
+
+	"github.com/stretchr/testify/require"
+
+	"hidechart/hide"
+)
+
+// dim is a dark hide on a dark table, photographed with as much noise as parts the two.
+func dim() tableScene {
+	s := darkOnLight()
+	s.leather, s.table, s.noise = [3]float64{0.02, 0.018, 0.022}, [3]float64{0.026, 0.026, 0.026}, 0.1
+	return s
+}
+
+// What a pixel does not show, the mean of many does: the area of a disc is πr², and noise is no hole.
+func TestDimHideIsFoundByMeans(t *testing.T) {
+	for name, lights := range map[string][]hide.Light{"top": {hide.Top}, "with an empty photograph": {hide.Top, hide.Empty}} {
+		t.Run(name, func(t *testing.T) {
+			o, err := dim().outline(t, lights...)
+			require.NoError(t, err)
+			require.InEpsilon(t, math.Pi*230*230, float64(o.Polygon.Area()), 4e-3)
+			require.Empty(t, o.Holes)
+		})
+	}
+}
+
+// A hole of the table's colour that is wider than the noise is found on it as well.
+func TestHoleOfADimHide(t *testing.T) {
+	s := dim()
+	disc, hole := s.inside, discAt(400, 300, 10)
+	s.inside = func(x, y float64) float64 { return math.Min(disc(x, y), -hole(x, y)) }
+	o, err := s.outline(t, hide.Top)
+	require.NoError(t, err)
+	require.Len(t, o.Holes, 1)
+	require.InEpsilon(t, math.Pi*100, -float64(o.Polygon.Holes[0].SignedArea()), 0.1)
+}
+
+// Means make no hide of a bare table, nor one of two.
+func TestDimTableIsRefused(t *testing.T) {
+	none, two := dim(), dim()
+	none.inside = func(x, y float64) float64 { return -100 }
+	a, b := discAt(250, 350, 140), discAt(650, 350, 120)
+	two.inside = func(x, y float64) float64 { return math.Max(a(x, y), b(x, y)) }
+	for says, s := range map[string]tableScene{"no hide": none, "two hides": two} {
+		t.Run(says, func(t *testing.T) {
+			_, err := s.find(t, hide.Top)
+			require.ErrorIs(t, err, hide.NotMeasurable)
+			require.ErrorContains(t, err, says)
+		})
+	}
+}
