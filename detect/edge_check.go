@@ -34,7 +34,7 @@ func (f *Found) checkEdge(out *Outline) error {
 			"leather as bright as the table; move the lamp, use a table that is clearly lighter or darker, or light it from behind", unseen, length)
 	case unseen > leastEdgeless:
 		out.EdgeU = hide.MM(math.Hypot(float64(out.EdgeU), float64(guessedU)*share))
-		out.Flags = append(out.Flags, hide.Flag{Code: "edge_unseen", Text: fmt.Sprintf("along %.0f mm of the outline no edge shows, as where glare makes leather as "+
+		out.Flags = append(out.Flags, hide.Flag{Code: "edge_unseen", Value: float64(unseen), Unit: "mm", Text: fmt.Sprintf("along %.0f mm of the outline no edge shows, as where glare makes leather as "+
 			"bright as the table: check it on the picture; move the lamp or light the table from behind", unseen)})
 	}
 	return nil

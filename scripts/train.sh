@@ -1,10 +1,9 @@
 #!/usr/bin/env bash
 # Fits detect/sorting.model anew: renders invented hides of eleven articles, and of
 # articles drawn at random, charts them up to the candidates, with all their lights and by the
-# top one alone, tells by their truth which are flaws, and learns. The file that is committed was learned
-# by an earlier list of captures (docs/adr/0047).
+# top one alone, tells by their truth which are flaws, and learns.
 #
-#   [CAPTURES=n] [DRAWN=seeds] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
+#   [NAMED=seeds] [DRAWN=seeds] scripts/train.sh [FOLDER]     captures and samples are kept there; default .cache/train
 #
 # Articles, widths, contrasts and lights vary, so that the model sees large and
 # small photographs, faint and plain flaws, a full table and a phone.
@@ -39,11 +38,12 @@ by_top() {
   done
 }
 
-for k in $(seq 0 $((${CAPTURES:-120} - 1))); do
-  capture $((601 + k)) "$k" "${articles[k % 11]}" "${lights[k / 5 % 6]}"
-  by_top $((601 + k))
+for seed in ${NAMED:-$(seq 601 720) $(seq 722 794) $(seq 809 853)}; do
+  k=$((seed - 601))
+  capture "$seed" "$k" "${articles[k % 11]}" "${lights[k / 5 % 6]}"
+  by_top "$seed"
 done
-for seed in ${DRAWN:-$(seq 901 1381) $(seq 1676 1800)}; do
+for seed in ${DRAWN:-$(seq 901 1865) $(seq 2201 2380)}; do
   k=$((seed - 901))
   capture "$seed" "$k" drawn "${lights[k % 6]}"
   by_top "$seed"
