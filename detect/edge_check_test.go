@@ -37,6 +37,6 @@ func TestStations(t *testing.T) {
 	s := stations(square, 3)
 	require.Len(t, s, 14)
 	require.Equal(t, hide.Point{X: 10, Y: 2}, s[4].at)
-	require.Equal(t, hide.MM(1), s[4].nx)
-	require.Equal(t, hide.MM(-1), s[0].ny)
+	require.InDelta(t, 1, float64(s[4].nx), 1e-12)
+	require.InDelta(t, -1, float64(s[0].ny), 1e-12)
 }

@@ -59,10 +59,12 @@ func (s share) noise(f *Found, g pix.Grid) float64 {
 // distribution, and told of shares as well, which are cut off at 1.
 func lowerSpread(v []float64) float64 { return median(v) - quantile(v, 0.159) }
 
-// surroundings of a hole, in pixels, and the rim that blur makes of it.
+// surroundings of a hole, in pixels, the rim that blur makes of it, and how many spreads of the share there
+// half-way to the table lies off: a hole is some twenty pixels that touch, which all would have to pass.
 const (
 	surroundings = 12
 	blurredRim   = 2
+	holeSpreads  = 3.5
 )
 
 // standsOut is true if what surrounds the box is quiet enough for half-way to the table not to be noise:
@@ -78,5 +80,5 @@ func (f *Found) standsOut(box image.Rectangle, s *share, g pix.Grid) bool {
 			}
 		}
 	}
-	return len(about) > 0 && median(about) > noisySpreads*lowerSpread(about)
+	return len(about) > 0 && median(about) > holeSpreads*lowerSpread(about)
 }
