@@ -23,8 +23,8 @@ const glareBorder = 0.3
 // the least share of its border with leather that the scarcer of the two kinds has.
 const (
 	glareBand   hide.MM = 100
-	leastBeside         = 0.25
-	leastFaded          = 0.25 // of the brighter leather's brightness some 6 mm within, that is left as far outside it
+	leastBeside float64 = 0.25
+	leastFaded  float64 = 0.25 // of the brighter leather's brightness some 6 mm within, that is left as far outside it
 )
 
 // otherSide is the least share of the leather about a hole that must be of the other sign

@@ -32,7 +32,7 @@ func (f *Found) again() *Found {
 // than missedShare of it, and means are right.
 const (
 	missedBy    hide.MM = 10
-	missedShare         = 0.005
+	missedShare float64 = 0.005
 )
 
 // holdsMoreThan is true if leather is missing from g.
