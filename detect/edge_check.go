@@ -23,8 +23,9 @@ const (
 )
 
 // checkEdge refuses an outline that runs where top light shows no edge, and says how much of one does.
+// It is asked where glare or noise may have drawn it.
 func (f *Found) checkEdge(out *Outline) error {
-	if f.byBack {
+	if f.byBack || !f.softly && !f.bothSides() {
 		return nil
 	}
 	share, length := f.edgeless(out.Polygon.Outer), out.Polygon.Outer.Length()

