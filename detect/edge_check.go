@@ -12,7 +12,7 @@ import (
 const (
 	edgeStep             = 2.0  // mm along the edge
 	edgeBeside   hide.MM = 4    // on either side of the edge, clear of its blur and of a coarse pixel
-	edgeFar      hide.MM = 10   // as far again
+	edgeFar      hide.MM = 10   // where leather and table are themselves
 	edgeRunning          = 8    // steps to either side that are averaged over: 32 mm in all
 	leastStep            = 0.6  // of the change from far to far that lies between beside and beside; a slope has 0.4
 	mostEdgeless         = 0.15 // of the edge; more, and the hide is not told from the table
