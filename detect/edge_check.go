@@ -10,25 +10,28 @@ import (
 // A border that glare or noise drew lies within the leather: the light changes along a slope there, not at
 // a step. Beside a hide's edge it has changed in full.
 const (
-	edgeStep             = 2.0  // mm along the edge
-	edgeBeside   hide.MM = 4    // on either side of the edge, clear of its blur and of a coarse pixel
-	edgeFar      hide.MM = 10   // where leather and table are themselves
-	edgeRunning          = 8    // steps to either side that are averaged over: 32 mm in all
-	leastStep            = 0.6  // of the change from far to far that lies between beside and beside; a slope has 0.4
-	mostEdgeless         = 0.15 // of the edge; more, and the hide is not told from the table
+	edgeStep             = 2.0   // mm along the edge
+	edgeBeside   hide.MM = 4     // on either side of the edge, clear of a coarse pixel
+	besideBlurs          = 2.5   // deviations of the edge's blur that this is at least
+	edgeFar              = 2.5   // times as far off leather and table are themselves
+	edgeDeep             = 3     // places that are averaged over across the edge, against noise
+	edgeDeeper           = 0.25  // of the nearer ones' distance off that they are apart
+	edgeRunning          = 8     // steps to either side that are averaged over: 32 mm in all
+	leastStep            = 0.6   // of the change from far to far that lies between beside and beside; a slope has 0.4
+	mostEdgeless         = 0.125 // of the edge; more, and the hide is not told from the table
 
 	// a shorter piece is a corner; of a longer one's place guessedU is the standard uncertainty
 	leastEdgeless hide.MM = 20
-	guessedU      hide.MM = 7
+	guessedU      hide.MM = 15
 )
 
 // checkEdge refuses an outline that runs where top light shows no edge, and says how much of one does.
-// It is asked where glare or noise may have drawn it.
+// Back light that parts the two alone has drawn no glare and no noise.
 func (f *Found) checkEdge(out *Outline) error {
-	if f.byBack || !f.softly && !f.bothSides() {
+	if f.byBack {
 		return nil
 	}
-	share, length := f.edgeless(out.Polygon.Outer), out.Polygon.Outer.Length()
+	share, length := f.edgeless(out.Polygon.Outer, max(edgeBeside, besideBlurs*out.Blur)), out.Polygon.Outer.Length()
 	switch unseen := hide.MM(share) * length; {
 	case share > mostEdgeless:
 		return hide.Faultf(hide.NotMeasurable, "the hide cannot be told from the table: along %.0f of %.0f mm of its outline no edge shows, as where glare makes "+
@@ -41,8 +44,8 @@ func (f *Found) checkEdge(out *Outline) error {
 	return nil
 }
 
-// edgeless is the share of a ring along which top light shows no step.
-func (f *Found) edgeless(ring hide.Ring) float64 {
+// edgeless is the share of a ring along which top light shows no step between so far on either side.
+func (f *Found) edgeless(ring hide.Ring, aside hide.MM) float64 {
 	log := f.logs[hide.Top]
 	var beside, far [][3]float64
 	var seen []bool
@@ -50,13 +53,17 @@ func (f *Found) edgeless(ring hide.Ring) float64 {
 		var b, w [3]float64
 		ok := true
 		for c := range log {
-			at := func(off hide.MM) float64 {
-				v, shown := f.logAt(log[c], hide.Point{X: s.at.X + off*s.nx, Y: s.at.Y + off*s.ny})
-				ok = ok && shown
-				return v
+			across := func(off hide.MM) (step float64) {
+				for k := range edgeDeep {
+					at := off + edgeDeeper*hide.MM(k)*aside
+					out, shownOut := f.logAt(log[c], hide.Point{X: s.at.X + at*s.nx, Y: s.at.Y + at*s.ny})
+					in, shownIn := f.logAt(log[c], hide.Point{X: s.at.X - at*s.nx, Y: s.at.Y - at*s.ny})
+					ok = ok && shownOut && shownIn
+					step += (out - in) / edgeDeep
+				}
+				return step
 			}
-			b[c] = at(edgeBeside) - at(-edgeBeside)
-			w[c] = at(edgeFar) - at(-edgeFar)
+			b[c], w[c] = across(aside), across(edgeFar*aside)
 		}
 		beside, far, seen = append(beside, b), append(far, w), append(seen, ok)
 	}

@@ -23,12 +23,12 @@ func ringOf(radius float64) hide.Ring {
 func TestEdgeless(t *testing.T) {
 	f, err := darkOnLight().find(t, hide.Top)
 	require.NoError(t, err)
-	require.Zero(t, f.edgeless(ringOf(230)))
+	require.Zero(t, f.edgeless(ringOf(230), edgeBeside))
 	glare := darkOnDark(440, 360, 60)
 	f, err = glare.find(t, hide.Top)
 	require.NoError(t, err)
-	require.Less(t, f.edgeless(ringOf(230)), 0.02)
-	require.Greater(t, f.edgeless(ringOf(70)), 0.9)
+	require.Less(t, f.edgeless(ringOf(230), edgeBeside), 0.02)
+	require.Greater(t, f.edgeless(ringOf(70), edgeBeside), 0.9)
 }
 
 // Stations are as far apart as asked, also across a ring's corners.

@@ -69,7 +69,6 @@ type Found struct {
 	softly  bool   // single pixels did not part hide and table, means did
 	table   map[hide.Light]tableModel
 	logs    map[hide.Light][]field
-	empty   []field // the empty photograph, smoothed over the tags
 	near    []uint8 // places of coarse pixels against the coarse edge, once it is refined
 }
 
@@ -96,10 +95,7 @@ func Find(ctx context.Context, in OutlineInput, p OutlineParams) (*Found, error)
 	if err := ctx.Err(); err != nil {
 		return nil, err
 	}
-	if err := f.part(in, p); err != nil {
-		return nil, err
-	}
-	return f, f.checkFrame()
+	return f, f.part(in, p)
 }
 
 func (f *Found) markTags(in OutlineInput, p OutlineParams) {
@@ -151,63 +147,78 @@ const emptySmoothing = 25 // mm
 // pixel is first taken as leather; 6 leaves a table's own dirt behind.
 const notTable = 6
 
+// view is what hide and table are parted in.
+type view struct {
+	logs  map[hide.Light][]field
+	empty []field // of the empty photograph, smoothed over the tags; nil: there is none
+	floor float64 // the table's spread is this at least
+}
+
 // part tells the hide from the table pixel by pixel, or where noise hides some of it by what surrounds
 // each pixel.
 func (f *Found) part(in OutlineInput, p OutlineParams) error {
-	clear, err := f.separateBy(in, f.logs, f.decide, p)
+	plain := view{logs: f.logs, floor: spreadFloor}
+	var err error
+	if plain.empty, err = f.smoothEmpty(in); err != nil {
+		return err
+	}
+	clear, err := f.separateBy(plain, f.decide, p)
 	if err != nil {
 		return err
 	}
-	refused := f.keepHide(p)
-	if f.byBack || refused == nil && clear >= clearTop && !f.noisy() {
+	refused, plainly := f.keepHide(p), clear >= clearTop && !f.noisy()
+	switch {
+	case refused != nil && f.byBack:
 		return refused
+	case refused == nil:
+		if refused = f.checkFrame(); f.byBack || plainly {
+			return refused
+		}
 	}
-	soft := f.again()
-	if err := soft.separateSoftly(in, p); err != nil {
-		return err
-	}
-	switch err := soft.keepHide(p); {
-	case err != nil:
-		return refused
-	case refused != nil || clear < clearTop || soft.holdsMoreThan(f):
-		*f = *soft
-	}
-	return nil
+	return f.partSoftly(plain, refused, clear < clearTop, p)
 }
 
-// separateBy fits the table under top and back to logs, marks what is leather, and fits
+// separateBy fits the table under top and back, marks what is leather, and fits
 // the table once more on all that is not. It returns how clear the last cut was.
-func (f *Found) separateBy(in OutlineInput, logs map[hide.Light][]field, decide decision, p OutlineParams) (clear float64, err error) {
+func (f *Found) separateBy(v view, decide decision, p OutlineParams) (clear float64, err error) {
 	bare := f.border(p)
 	for range 3 {
-		distance, err := f.distances(in, logs, bare)
+		distance, err := f.distances(v, bare)
 		if err != nil {
 			return 0, err
 		}
 		if f.leather, clear, err = decide(distance); err != nil {
 			return 0, err
 		}
-		grown, err := grow(f.leather, f.grid, p.EdgeBand)
-		if err != nil {
+		if bare, err = f.bareBeside(p); err != nil {
 			return 0, err
-		}
-		for i := range bare {
-			bare[i] = !grown[i] && !f.tags[i]
 		}
 	}
 	return clear, nil
 }
 
+// bareBeside is the table clear of the leather and of the tag sheets.
+func (f *Found) bareBeside(p OutlineParams) ([]bool, error) {
+	bare, err := grow(f.leather, f.grid, p.EdgeBand)
+	if err != nil {
+		return nil, err
+	}
+	for i := range bare {
+		bare[i] = !bare[i] && !f.tags[i]
+	}
+	return bare, nil
+}
+
 // distances fits the table under each light, side by side, and measures how far
 // from it every pixel is.
-func (f *Found) distances(in OutlineInput, logs map[hide.Light][]field, bare []bool) (map[hide.Light]field, error) {
-	lights := slices.Sorted(maps.Keys(logs))
+func (f *Found) distances(v view, bare []bool) (map[hide.Light]field, error) {
+	lights := slices.Sorted(maps.Keys(v.logs))
 	models, fields := make([]tableModel, len(lights)), make([]field, len(lights))
 	var group errgroup.Group
 	for k, l := range lights {
 		group.Go(func() (err error) {
-			if models[k], err = f.model(l, logs[l], in, bare); err == nil {
-				fields[k] = models[k].distance(logs[l])
+			if models[k], err = v.model(l, bare); err == nil {
+				fields[k] = models[k].distance(v.logs[l])
 			}
 			return err
 		})
@@ -222,25 +233,36 @@ func (f *Found) distances(in OutlineInput, logs map[hide.Light][]field, bare []b
 	return out, nil
 }
 
-func (f *Found) model(l hide.Light, log []field, in OutlineInput, bare []bool) (tableModel, error) {
-	empty, ok := in.Coarse.Lights[hide.Empty]
-	if l != hide.Top || !ok {
-		return polynomials(log, bare)
+// model of the bare table under a light.
+func (v view) model(l hide.Light, bare []bool) (tableModel, error) {
+	if l == hide.Top && v.empty != nil {
+		return fromEmpty(v.empty, v.logs[l], bare, v.floor)
 	}
-	if f.empty == nil {
-		bare := make([]bool, len(f.tags))
-		for i := range bare {
-			bare[i] = !f.tags[i]
-		}
-		for _, c := range logChannels(empty) {
-			smooth, err := c.smoothMean(bare, hide.PX(emptySmoothing/f.grid.MMPerPX))
-			if err != nil {
-				return tableModel{}, err
-			}
-			f.empty = append(f.empty, smooth)
+	return polynomials(v.logs[l], bare, v.floor)
+}
+
+// smoothEmpty is the empty photograph smoothed over the tags; nil if there is none.
+func (f *Found) smoothEmpty(in OutlineInput) ([]field, error) {
+	im, ok := in.Coarse.Lights[hide.Empty]
+	if !ok {
+		return nil, nil
+	}
+	return f.smoothed(logChannels(im), emptySmoothing)
+}
+
+// smoothed are means over what the tags do not cover, in a window of that deviation.
+func (f *Found) smoothed(log []field, deviation hide.MM) (out []field, err error) {
+	shown := make([]bool, len(f.tags))
+	for i := range shown {
+		shown[i] = !f.tags[i]
+	}
+	out = make([]field, len(log))
+	for c := range log {
+		if out[c], err = log[c].smoothMean(shown, hide.PX(deviation/f.grid.MMPerPX)); err != nil {
+			return nil, err
 		}
 	}
-	return fromEmpty(f.empty, log, bare)
+	return out, nil
 }
 
 // decision marks what is leather, and says how clearly it was told.

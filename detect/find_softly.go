@@ -57,26 +57,100 @@ func (f *Found) holdsMoreThan(g *Found) bool {
 // out, and the coarse edge stays well within EdgeBand.
 const softness hide.MM = 6
 
-// separateSoftly marks what is leather by the mean about each pixel.
-func (f *Found) separateSoftly(in OutlineInput, p OutlineParams) error {
-	shown := make([]bool, len(f.tags))
-	for i := range shown {
-		shown[i] = !f.tags[i]
+// softFloors are least spreads of a table that means are tried with: a table that is even all over shows a
+// dark hide at a third of a percent of light, another its own dirt.
+var softFloors = [...]float64{spreadFloor, 0.006, 0.004, 0.0025}
+
+// partSoftly seeks the hide in means and keeps the largest that its outline's edge bears out. What single
+// pixels show is kept if it stands out and means find no more; refused is why they show no hide.
+func (f *Found) partSoftly(plain view, refused error, doubtful bool, p OutlineParams) error {
+	soft, err := f.softView(plain)
+	if err != nil {
+		return err
 	}
-	soft := map[hide.Light][]field{}
-	for l, log := range f.logs {
-		for _, c := range log {
-			smooth, err := c.smoothMean(shown, hide.PX(softness/f.grid.MMPerPX))
-			if err != nil {
-				return err
-			}
-			soft[l] = append(soft[l], smooth)
+	pixels := *f
+	var best *Found
+	if refused == nil && !doubtful {
+		best = &pixels
+	}
+	for _, soft.floor = range softFloors {
+		g := pixels.again()
+		if err := g.separateSoftly(soft, plain, p); err != nil {
+			return err
+		}
+		if g.keepHide(p) != nil || g.checkFrame() != nil {
+			continue
+		}
+		if best == nil || g.borneOut(p) > best.borneOut(p) && (best != &pixels || g.holdsMoreThan(&pixels)) {
+			best = g
 		}
 	}
+	if best == nil {
+		return refused
+	}
+	*f = *best
+	return nil
+}
+
+// mostBorne is the share of an outline without an edge from which it counts as little as can be, and
+// leastBorne how little that is: what is small is not preferred for the edge it has all round.
+const (
+	mostBorne  = 0.3
+	leastBorne = 0.2
+)
+
+// borneOut is how large a hide is across, less for what of its coarse outline shows no edge.
+func (f *Found) borneOut(p OutlineParams) float64 {
+	return math.Sqrt(math.Abs(float64(f.Outline.SignedArea()))) * max(1-f.edgeless(f.Outline, p.EdgeBand)/mostBorne, leastBorne)
+}
+
+// softView is what means show: their brightness and, apart from it, their colour. Shade and the lamp's fall-off
+// change the one and not the other.
+func (f *Found) softView(plain view) (view, error) {
+	soft := view{logs: map[hide.Light][]field{}, empty: opponent(plain.empty)}
+	for l, log := range plain.logs {
+		means, err := f.smoothed(log, softness)
+		if err != nil {
+			return view{}, err
+		}
+		soft.logs[l] = opponent(means)
+	}
+	return soft, nil
+}
+
+// opponent turns red, green and blue, as logarithms, to brightness, red against blue, and green against
+// both, at right angles, so that noise stays as large.
+func opponent(log []field) []field {
+	if len(log) != 3 {
+		return log
+	}
+	root2, root3, root6 := float32(math.Sqrt2), float32(math.Sqrt(3)), float32(math.Sqrt(6))
+	out := make([]field, len(log))
+	for c := range out {
+		out[c] = newField(log[0].w, log[0].h)
+	}
+	for i, r := range log[0].v {
+		g, b := log[1].v[i], log[2].v[i]
+		out[0].v[i] = (r + g + b) / root3
+		out[1].v[i] = (r - b) / root2
+		out[2].v[i] = (2*g - r - b) / root6
+	}
+	return out
+}
+
+// separateSoftly marks what is leather by the mean about each pixel, and fits the plain table beside it.
+func (f *Found) separateSoftly(soft, plain view, p OutlineParams) error {
 	f.softly = true
 	f.Flags = append(f.Flags, hide.Flag{Code: "noisy_edge", Text: "leather and table differ by little more than the photograph's noise: " +
 		"the edge is found from means and small holes may be missed; more light, or a table of another tone, shows both better"})
-	_, err := f.separateBy(in, soft, f.decideSoftly, p)
+	if _, err := f.separateBy(soft, f.decideSoftly, p); err != nil {
+		return err
+	}
+	bare, err := f.bareBeside(p)
+	if err != nil {
+		return err
+	}
+	_, err = f.distances(plain, bare)
 	return err
 }
 

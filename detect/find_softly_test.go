@@ -52,3 +52,41 @@ func TestDimTableIsRefused(t *testing.T) {
 		})
 	}
 }
+
+// Brightness and colour are at right angles: squares sum to those of red, green and blue, grey has no
+// colour, and one channel stays as it is.
+func TestOpponent(t *testing.T) {
+	pixels := []field{newField(2, 1), newField(2, 1), newField(2, 1)}
+	for c, v := range [3]float32{0.2, 0.5, 0.1} {
+		pixels[c].v[0], pixels[c].v[1] = v, 0.3
+	}
+	out := opponent(pixels)
+	require.InDelta(t, 0.8/math.Sqrt(3), float64(out[0].v[0]), 1e-6)
+	require.InDelta(t, 0.1/math.Sqrt2, float64(out[1].v[0]), 1e-6)
+	require.InDelta(t, 0.7/math.Sqrt(6), float64(out[2].v[0]), 1e-6)
+	require.InDelta(t, 0, float64(out[1].v[1]), 1e-6)
+	require.InDelta(t, 0, float64(out[2].v[1]), 1e-6)
+	require.Equal(t, pixels[:1], opponent(pixels[:1]))
+}
+
+// A dark hide as bright as its table, and of another colour, is found by its colour.
+func TestDimHideIsFoundByColour(t *testing.T) {
+	s := dim()
+	s.leather, s.table, s.noise = [3]float64{0.0243, 0.0265, 0.0243}, [3]float64{0.025, 0.025, 0.025}, 0.05
+	o, err := s.outline(t, hide.Top)
+	require.NoError(t, err)
+	require.InEpsilon(t, math.Pi*230*230, float64(o.Polygon.Area()), 6e-3)
+}
+
+// Of two outlines the larger is borne out, unless much of it shows no edge.
+func TestBorneOut(t *testing.T) {
+	f, err := darkOnLight().find(t, hide.Top)
+	require.NoError(t, err)
+	at := func(radius float64) float64 {
+		f.Outline = ringOf(radius)
+		return f.borneOut(DefaultOutlineParams())
+	}
+	require.InDelta(t, 230*math.Sqrt(math.Pi), at(230), 2)
+	require.InDelta(t, leastBorne*150*math.Sqrt(math.Pi), at(150), 2)
+	require.Greater(t, at(230), at(250))
+}

@@ -16,6 +16,7 @@ type Outline struct {
 	Polygon hide.Polygon
 	Holes   []HoleSeen // one per inner ring, in the same order
 	EdgeU   hide.MM    // standard uncertainty of the edge's place common to all of it
+	Blur    hide.MM    // standard deviation of the photograph's blur at the edge; 0: not known
 	Flags   []hide.Flag
 }
 
@@ -356,26 +357,27 @@ func (f *Found) trace(g pix.Grid, edge share, holes []openHole, out Outline, p O
 	}
 	f.attachHoles(&out, curves, holes, g, p)
 	out.Flags = append(f.Flags, out.Flags...)
-	out.EdgeU = edgeU(edge, g)
+	out.Blur, out.EdgeU = edgeBlur(edge, g)
 	if f.softly {
 		out.EdgeU *= softEdgeU
 	}
 	return out, f.checkEdge(&out)
 }
 
-// edgeU is the standard uncertainty of the edge's place that does not average
-// out along it: a thirtieth of the photograph's blur at the edge. The blur is
-// the 25–75 % rise of the share; levels are read to about a sixteenth of the step,
-// which moves the half-way point by that share of the rise: 0.028 of the rise, root
+// edgeBlur is the standard deviation of the photograph's blur at the edge, and the standard uncertainty of
+// the edge's place that does not average out along it: a thirtieth of the blur's 25–75 % rise. Levels are read
+// to about a sixteenth of the step, which moves the half-way point by that share of the rise: 0.028 of the rise, root
 // mean square, over nine blurred renders of known edge, and no more on those held
 // out (docs/coverage.md). A soft, faint or noisy edge rises slowly and gets a larger one.
-func edgeU(edge share, g pix.Grid) hide.MM {
+func edgeBlur(edge share, g pix.Grid) (blur, u hide.MM) {
 	slope := edge.edgeSlope()
 	if math.IsNaN(slope) {
-		return g.MMPerPX / 2
+		return 0, g.MMPerPX / 2
 	}
-	// share rises by 2 from table to leather; 1/slope px for a change of 1
-	return hide.MM(0.033*2/math.Max(slope, 0.02)) * g.MMPerPX
+	// share rises by 2 from table to leather: 1/slope px for a change of 1, and 2/√(2π) in one deviation
+	// half-way up
+	rise := hide.MM(2/math.Max(slope, 0.02)) * g.MMPerPX
+	return rise / hide.MM(math.Sqrt(2*math.Pi)), 0.033 * rise
 }
 
 // simplified drops vertices that lie within tolerance of the chord that

@@ -61,8 +61,9 @@ const polynomialOrder = 4
 const fitSamples = 8000
 
 // polynomials fits ln(light) over the pixels where bare is true, per channel,
-// by least squares with two rounds that leave out what lies beyond 3 spreads.
-func polynomials(log []field, bare []bool) (tableModel, error) {
+// by least squares with two rounds that leave out what lies beyond 3 spreads; the table's
+// spread is floor at least.
+func polynomials(log []field, bare []bool, floor float64) (tableModel, error) {
 	m, at := tableModel{log: make([]field, len(log))}, thinned(bare)
 	var group errgroup.Group
 	for k, f := range log {
@@ -74,7 +75,7 @@ func polynomials(log []field, bare []bool) (tableModel, error) {
 	if err := group.Wait(); err != nil {
 		return m, err
 	}
-	m.spread = residualSpread(log, m.log, at)
+	m.spread = residualSpread(log, m.log, at, floor)
 	return m, nil
 }
 
@@ -205,21 +206,21 @@ func basis(row []float64, x, y, w, h int) {
 // picture does not make every JPEG trace a hide.
 const spreadFloor = 0.015
 
-func residualSpread(log, model []field, at []int) []float64 {
+func residualSpread(log, model []field, at []int, floor float64) []float64 {
 	out := make([]float64, len(log))
 	for c := range log {
 		res := make([]float64, 0, len(at))
 		for _, i := range at {
 			res = append(res, float64(log[c].v[i]-model[c].v[i]))
 		}
-		out[c] = math.Max(spread(res), spreadFloor)
+		out[c] = math.Max(spread(res), floor)
 	}
 	return out
 }
 
 // fromEmpty takes the smoothed photograph of the bare table and matches its
 // exposure to log on the pixels where bare is true.
-func fromEmpty(empty, log []field, bare []bool) (tableModel, error) {
+func fromEmpty(empty, log []field, bare []bool, floor float64) (tableModel, error) {
 	m := tableModel{}
 	at := thinned(bare)
 	if len(at) == 0 {
@@ -237,7 +238,7 @@ func fromEmpty(empty, log []field, bare []bool) (tableModel, error) {
 		}
 		m.log = append(m.log, matched)
 	}
-	m.spread = residualSpread(log, m.log, at)
+	m.spread = residualSpread(log, m.log, at, floor)
 	return m, nil
 }
 

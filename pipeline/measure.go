@@ -26,7 +26,7 @@ type measured struct {
 	stated     bool    // the substance, by capture.yaml
 	height     hide.MM // of the grain side above the tag plane
 	outline    detect.Outline
-	lighter    bool // the table, beside the leather under top light
+	contrast   float64 // 1 − leather/table beside the edge under top light
 	frame      plane.HideFrame
 	zones      []hide.ZoneShape
 	defects    []hide.Defect
@@ -187,7 +187,7 @@ func (m *measured) edge(ctx context.Context, found *detect.Found, fine detect.Ph
 	if m.outline, err = found.Refine(ctx, fine, m.outlineParams()); err != nil {
 		return err
 	}
-	m.lighter = lighterTable(fine, m.outline.Polygon.Outer)
+	m.contrast = contrastBeside(fine, m.outline.Polygon.Outer)
 	m.addFlags(m.outline.Flags...)
 	return nil
 }
