@@ -10,15 +10,15 @@ import (
 // A border that glare or noise drew lies within the leather: the light changes along a slope there, not at
 // a step. Beside a hide's edge it has changed in full.
 const (
-	edgeStep             = 2.0   // mm along the edge
-	edgeBeside   hide.MM = 4     // on either side of the edge, clear of a coarse pixel
-	besideBlurs          = 2.5   // deviations of the edge's blur that this is at least
-	edgeFar              = 2.5   // times as far off leather and table are themselves
-	edgeDeep             = 3     // places that are averaged over across the edge, against noise
-	edgeDeeper           = 0.25  // of the nearer ones' distance off that they are apart
-	edgeRunning          = 8     // steps to either side that are averaged over: 32 mm in all
-	leastStep            = 0.6   // of the change from far to far that lies between beside and beside; a slope has 0.4
-	mostEdgeless         = 0.125 // of the edge; more, and the hide is not told from the table
+	edgeStep             = 2.0  // mm along the edge
+	edgeBeside   hide.MM = 4    // on either side of the edge, clear of a coarse pixel
+	besideBlurs          = 2.5  // deviations of the edge's blur that this is at least
+	edgeFar              = 2.5  // times as far off leather and table are themselves
+	edgeDeep             = 3    // places that are averaged over across the edge, against noise
+	edgeDeeper           = 0.25 // of the nearer ones' distance off that they are apart
+	edgeRunning          = 8    // steps to either side that are averaged over: 32 mm in all
+	leastStep            = 0.6  // of the change from far to far that lies between beside and beside; a slope has 0.4
+	mostEdgeless         = 0.11 // of the edge; more, and the hide is not told from the table
 
 	// a shorter piece is a corner; of a longer one's place guessedU is the standard uncertainty
 	leastEdgeless hide.MM = 20

@@ -30,7 +30,7 @@ scenes it got through.
 What the errors are made of:
 - **White tables**: the edge lies 0.1 to 0.6 mm too far out, for the leather's rim shades the table beside it ([adr 0020](adr/0020-shade-of-the-rim-in-u.md)). Thick leather on a
   white table is worst, a side most of all, whose edge is long for its area: a side of pull-up brown was once 0.33 % out, 0.30 of it edge, and not for its four tags. Since then
-  that shade is in the budget, not taken off. A table darker than the leather has none.
+  that shade is in the budget, not taken off; more of it where leather and table differ little ([adr 0049](adr/0049-every-outline-asked-for-its-edge.md)). A table far darker than the leather has none.
 - **Four tags without a lens file** do not fix the lens: a hide of 1500 px was once 0.79 % out, 0.72 of it camera, with u 0.41 % (both scenes of earlier renderers: their seeds draw others now). The ± says so; one hide measured both ways has u 0.29 % with four tags and
   0.06 % with sixteen (TestFourTagsAreLessSureThanSixteen).
 - **The rig's own lengths** (tags.scale_u) are 0.06 % of the area where a rig states 0.03 %, and in wide sharp photographs most of u.
