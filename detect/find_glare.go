@@ -253,18 +253,24 @@ const glareReach hide.MM = 12
 // onGlare is true if the leather about a hole that top alone shows is darker than the table on
 // one side and brighter on the other.
 func (f *Found) onGlare(at image.Rectangle, fine pix.Grid) bool {
-	g, reach := f.grid, int(glareReach/f.grid.MMPerPX)
-	corner := func(p image.Point) image.Point {
-		q := g.ToRaster(fine.ToTable(pix.Point{X: hide.PX(p.X), Y: hide.PX(p.Y)}))
-		return image.Pt(int(q.X), int(q.Y))
-	}
-	box := image.Rectangle{Min: corner(at.Min), Max: corner(at.Max)}.Inset(-reach).Intersect(image.Rect(0, 0, g.Width, g.Height))
+	box := f.coarseBox(at, fine, glareReach)
 	var about []int
 	for y := box.Min.Y; y < box.Max.Y; y++ {
 		for x := box.Min.X; x < box.Max.X; x++ {
-			about = append(about, y*g.Width+x)
+			about = append(about, y*f.grid.Width+x)
 		}
 	}
 	darker, brighter := f.sides(about)
 	return float64(min(darker, brighter)) > otherSide*float64(darker+brighter)
+}
+
+// coarseBox is a box of the fine grid on the coarse one, and so far around it.
+func (f *Found) coarseBox(at image.Rectangle, fine pix.Grid, around hide.MM) image.Rectangle {
+	g := f.grid
+	corner := func(p image.Point) image.Point {
+		q := g.ToRaster(fine.ToTable(pix.Point{X: hide.PX(p.X), Y: hide.PX(p.Y)}))
+		return image.Pt(int(q.X), int(q.Y))
+	}
+	box := image.Rectangle{Min: corner(at.Min), Max: corner(at.Max)}
+	return box.Inset(-int(float64(around / g.MMPerPX))).Intersect(image.Rect(0, 0, g.Width, g.Height))
 }

@@ -50,7 +50,12 @@ func (f *Found) holesOpen(g pix.Grid, top share, back *share, p OutlineParams) [
 		if back == nil && (f.onGlare(part.box, g) || !lead.steepAs(slope, part.box) || !f.standsOut(part.box, &lead, g)) {
 			continue
 		}
-		if h, ok := judgeHole(part, g, top, back, p); ok {
+		trust := 1.0
+		if back == nil {
+			trust = f.trust(f.toneApart(part.box, g))
+		}
+		if h, ok := judgeHole(part, g, top, back, p); ok && trust > 0 {
+			h.probability *= trust
 			if back != nil && top.contrast < faintHole {
 				h.placeBy(back, 0)
 			}

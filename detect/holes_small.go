@@ -38,6 +38,7 @@ type dip struct {
 	area  float64 // pixels of table that would make it
 	depth float64
 	level float32 // of the share; under it the dip is so large
+	trust float64 // what its probability is multiplied by
 }
 
 // ofDisc is the depth against that of a disc of its area: a Gaussian blur's of deviation
@@ -84,7 +85,7 @@ func (f *Found) usualDepth(dips []dip) float64 {
 
 // open is the dip as a hole. A shallow one under top light alone may be a mark of the table's colour.
 func (d dip) open(g pix.Grid, s *share, light hide.Light) openHole {
-	h := openHole{box: d.at, lights: []hide.Light{hide.Top}, probability: ramp(d.depth, leastDepth, 0.95, 0.5, 0.9)}
+	h := openHole{box: d.at, lights: []hide.Light{hide.Top}, probability: d.trust * ramp(d.depth, leastDepth, 0.95, 0.5, 0.9)}
 	if light == hide.Back {
 		h.lights, h.probability = []hide.Light{hide.Top, hide.Back}, ramp(d.depth, leastDepthBack, 0.95, 0.8, 0.99)
 	}
@@ -106,7 +107,11 @@ func (f *Found) dips(g pix.Grid, s *share, light hide.Light, sigma float64, p Ou
 		if part.pixels > most || light == hide.Top && f.onGlare(part.box, g) {
 			continue
 		}
-		if d, ok := s.dipAt(part.box.Inset(-reach)); ok {
+		d, ok := s.dipAt(part.box.Inset(-reach))
+		if light == hide.Top {
+			d.trust = f.trust(f.toneApart(part.box, g))
+		}
+		if ok && d.trust > 0 {
 			out = append(out, d)
 		}
 	}
@@ -136,7 +141,7 @@ func (s *share) dipAt(box image.Rectangle) (dip, bool) {
 		return dip{}, false // a part of something larger
 	}
 	slices.Sort(within)
-	d := dip{at: box, depth: (around - within[0]) / (around + 1)}
+	d := dip{at: box, trust: 1, depth: (around - within[0]) / (around + 1)}
 	for _, v := range within {
 		d.area += (around - v) / (around + 1)
 	}
