@@ -1,6 +1,7 @@
 package detect
 
 import (
+	"errors"
 	"math"
 	"slices"
 
@@ -75,11 +76,11 @@ func (f *Found) partSoftly(plain view, refused error, doubtful bool, p OutlinePa
 	}
 	for _, soft.floor = range softFloors {
 		g := pixels.again()
-		if err := g.separateSoftly(soft, plain, p); err != nil {
+		switch err := g.separateSoftly(soft, plain, p); {
+		case errors.Is(err, hide.NotMeasurable):
+			continue // no hide with this spread
+		case err != nil:
 			return err
-		}
-		if g.keepHide(p) != nil || g.checkFrame() != nil {
-			continue
 		}
 		if best == nil || g.borneOut(p) > best.borneOut(p) && (best != &pixels || g.holdsMoreThan(&pixels)) {
 			best = g
@@ -107,20 +108,20 @@ func (f *Found) borneOut(p OutlineParams) float64 {
 // softView is what means show: their brightness and, apart from it, their colour. Shade and the lamp's fall-off
 // change the one and not the other.
 func (f *Found) softView(plain view) (view, error) {
-	soft := view{logs: map[hide.Light][]field{}, empty: opponent(plain.empty)}
+	soft := view{logs: map[hide.Light][]field{}, empty: byHue(plain.empty)}
 	for l, log := range plain.logs {
 		means, err := f.smoothed(log, softness)
 		if err != nil {
 			return view{}, err
 		}
-		soft.logs[l] = opponent(means)
+		soft.logs[l] = byHue(means)
 	}
 	return soft, nil
 }
 
-// opponent turns red, green and blue, as logarithms, to brightness, red against blue, and green against
-// both, at right angles, so that noise stays as large.
-func opponent(log []field) []field {
+// byHue turns red, green and blue, as logarithms, to brightness, red against blue, and green against
+// both, at right angles, so that noise stays as large (the axes of own_level.go do not: there each is in a unit of its own).
+func byHue(log []field) []field {
 	if len(log) != 3 {
 		return log
 	}
@@ -138,7 +139,7 @@ func opponent(log []field) []field {
 	return out
 }
 
-// separateSoftly marks what is leather by the mean about each pixel, and fits the plain table beside it.
+// separateSoftly finds the hide by the mean about each pixel, and fits the plain table beside it.
 func (f *Found) separateSoftly(soft, plain view, p OutlineParams) error {
 	f.softly = true
 	f.Flags = append(f.Flags, hide.Flag{Code: "noisy_edge", Text: "leather and table differ by little more than the photograph's noise: " +
@@ -150,8 +151,13 @@ func (f *Found) separateSoftly(soft, plain view, p OutlineParams) error {
 	if err != nil {
 		return err
 	}
-	_, err = f.distances(plain, bare)
-	return err
+	if _, err = f.distances(plain, bare); err != nil {
+		return err
+	}
+	if err := f.keepHide(p); err != nil {
+		return err
+	}
+	return f.checkFrame()
 }
 
 // twoKinds is the share of the variance between two classes from which there are two: Otsu's cut of one

@@ -55,18 +55,18 @@ func TestDimTableIsRefused(t *testing.T) {
 
 // Brightness and colour are at right angles: squares sum to those of red, green and blue, grey has no
 // colour, and one channel stays as it is.
-func TestOpponent(t *testing.T) {
+func TestByHue(t *testing.T) {
 	pixels := []field{newField(2, 1), newField(2, 1), newField(2, 1)}
 	for c, v := range [3]float32{0.2, 0.5, 0.1} {
 		pixels[c].v[0], pixels[c].v[1] = v, 0.3
 	}
-	out := opponent(pixels)
+	out := byHue(pixels)
 	require.InDelta(t, 0.8/math.Sqrt(3), float64(out[0].v[0]), 1e-6)
 	require.InDelta(t, 0.1/math.Sqrt2, float64(out[1].v[0]), 1e-6)
 	require.InDelta(t, 0.7/math.Sqrt(6), float64(out[2].v[0]), 1e-6)
 	require.InDelta(t, 0, float64(out[1].v[1]), 1e-6)
 	require.InDelta(t, 0, float64(out[2].v[1]), 1e-6)
-	require.Equal(t, pixels[:1], opponent(pixels[:1]))
+	require.Equal(t, pixels[:1], byHue(pixels[:1]))
 }
 
 // A dark hide as bright as its table, and of another colour, is found by its colour.
@@ -89,4 +89,19 @@ func TestBorneOut(t *testing.T) {
 	require.InDelta(t, 230*math.Sqrt(math.Pi), at(230), 2)
 	require.InDelta(t, leastBorne*150*math.Sqrt(math.Pi), at(150), 2)
 	require.Greater(t, at(230), at(250))
+}
+
+// Where means cannot be asked, for want of bare table, what pixels show stays, or the reason why they show none.
+func TestMeansThatCannotBeAsked(t *testing.T) {
+	f, err := darkOnLight().find(t, hide.Top)
+	require.NoError(t, err)
+	for i := range f.tags {
+		f.tags[i] = true
+	}
+	was, plain := f.Outline, view{logs: f.logs, floor: spreadFloor}
+	require.NoError(t, f.partSoftly(plain, nil, false, DefaultOutlineParams()))
+	require.Equal(t, was, f.Outline)
+	require.False(t, f.softly)
+	why := hide.Faultf(hide.NotMeasurable, "no hide")
+	require.Equal(t, why, f.partSoftly(plain, why, true, DefaultOutlineParams()))
 }
